@@ -1,0 +1,1 @@
+"""One rule of a correct casting, one file."""

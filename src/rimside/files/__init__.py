@@ -1,0 +1,1 @@
+"""The production folder: what people write, what the program derives."""

@@ -1,0 +1,1 @@
+"""The book: everything that is printed."""

@@ -1,0 +1,167 @@
+"""A measured grand piano as frozen objects, in plan coordinates.
+
+x runs along the keyboard from the bass end of key 1 rightwards, y from the front edge of the white keys towards the
+tail, z up from the floor; all in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from rimside.pitch import Key
+from rimside.score.model import Pedal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """A point of the plan, mm."""
+
+    x_mm: float
+    y_mm: float
+
+    def distance_mm(self, other: Point) -> float:
+        """Straight distance, mm."""
+        return math.hypot(self.x_mm - other.x_mm, self.y_mm - other.y_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interval:
+    """A stretch along a course, mm from its near end (or along the rim where a field says so)."""
+
+    from_mm: float
+    to_mm: float
+
+    def holds(self, at_mm: float) -> bool:
+        """Whether a position lies inside, ends included."""
+        return self.from_mm <= at_mm <= self.to_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """The one to three strings of one key.
+
+    `spacing_mm` is centre to centre inside the course. `wire_mm` is the diameter of plain wire or of the core;
+    `wrap_mm` the outer diameter of a wound string, None when plain. `tension_n` is for one string. `damper` is the
+    stretch that the damper felt covers, None for an undamped course.
+    """
+
+    key: Key
+    near: Point
+    far: Point
+    height_mm: float
+    strings: int
+    spacing_mm: float
+    wire_mm: float
+    wrap_mm: float | None
+    length_mm: float
+    frequency_hz: float
+    linear_density_kg_per_m: float
+    tension_n: float
+    inharmonicity: float
+    damper: Interval | None
+    section: str
+
+    @property
+    def wound(self) -> bool:
+        """Whether the strings carry a copper wrap."""
+        return self.wrap_mm is not None
+
+    def at(self, from_near_end_mm: float) -> Point:
+        """The plan point at a distance from the near end (0 to `length_mm`)."""
+        share = from_near_end_mm / self.length_mm
+        return Point(
+            x_mm=self.near.x_mm + share * (self.far.x_mm - self.near.x_mm),
+            y_mm=self.near.y_mm + share * (self.far.y_mm - self.near.y_mm),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strut:
+    """A bar of the plate, a straight band of `width_mm` between two points."""
+
+    name: str
+    start: Point
+    end: Point
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A named place other than a string where sound may be made."""
+
+    name: str
+    kind: str
+    at: Point
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A spot on the floor where one player can stand: the body's centre line.
+
+    `heading_deg` is the direction the player faces, counted from x anticlockwise. `along_rim_mm` is measured along
+    the walking line round the instrument. `at_keyboard` tells the places from which keys can be played.
+    """
+
+    id: str
+    at: Point
+    heading_deg: float
+    along_rim_mm: float
+    at_keyboard: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Permissions:
+    """What the owner allows. Names of permissions stand in `rimside.kit`; spots are barred one by one."""
+
+    allowed: frozenset[str]
+    forbidden_spots: frozenset[str] = frozenset()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piano:
+    """One instrument, whole: courses by key, what is in the way, where people can stand, what its owner allows.
+
+    `outline` is the outer edge of the case. `measured` names the values that were read off the instrument, not assumed.
+    """
+
+    name: str
+    title: str
+    length_mm: float
+    a4_hz: float
+    outline: tuple[Point, ...]
+    rim_height_mm: float
+    courses: tuple[Course, ...]
+    struts: tuple[Strut, ...]
+    spots: tuple[Spot, ...]
+    places: tuple[Place, ...]
+    rim_length_mm: float
+    pedals: frozenset[Pedal]
+    permissions: Permissions
+    keyboard_height_mm: float
+    measured: frozenset[str] = frozenset()
+
+    def course(self, key: Key) -> Course:
+        """The course of a key; KeyError when this piano lacks it."""
+        for course in self.courses:
+            if course.key == key:
+                return course
+        raise KeyError(key)
+
+    def spot(self, name: str) -> Spot | None:
+        """The spot of a name, or None."""
+        return next((spot for spot in self.spots if spot.name == name), None)
+
+    def place(self, place_id: str) -> Place:
+        """The place of an id; KeyError when unknown."""
+        for place in self.places:
+            if place.id == place_id:
+                return place
+        raise KeyError(place_id)
+
+    def walk_mm(self, a: Place, b: Place) -> float:
+        """The shorter way round the rim between two places, mm."""
+        apart = abs(a.along_rim_mm - b.along_rim_mm)
+        return min(apart, self.rim_length_mm - apart)

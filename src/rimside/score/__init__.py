@@ -1,0 +1,1 @@
+"""From what the composer wrote to timed notes and figures."""
