@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from rimside.casting import objective
@@ -15,6 +15,9 @@ from rimside.casting.solve import Outcome, Status, solve
 
 STRETCH, KEEP = 26, 20
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
+WHOLE_SHARE, POLISH_UNTIL = 0.5, 0.75
+"""Of the time of one level: how much for one model of the whole piece, and when polishing stretches ends."""
+STRETCH_S = 3.0
 WHOLE_AT_MOST = 400
 """Up to this many figures one model of the whole piece is tried after the stretches."""
 
@@ -38,6 +41,7 @@ class Search:
         self._build_up()
         self._mend()
         self._bound_uncast()
+        self._cast_more()
         for level in range(1, len(objective.LEVELS)):
             self._improve(level)
 
@@ -60,7 +64,7 @@ class Search:
 
     def _build_up(self) -> None:
         """Decide a stretch of figures, keep most of it, and go on from there."""
-        order = [task.index for task in self.problem.tasks if task.barred is None]
+        order = self._open_figures()
         position = 0
         while position < len(order) and self.left_s > 0:
             stretch = order[position : position + STRETCH]
@@ -83,14 +87,14 @@ class Search:
         return [t.index for t in self.problem.tasks if t.barred is None and t.index not in self.best]
 
     def _around(self, index: int, width: int) -> list[int]:
-        order = [task.index for task in self.problem.tasks if task.barred is None]
+        order = self._open_figures()
         middle = order.index(index)
         start = max(0, min(middle - width // 2, len(order) - width))
         return order[start : start + width]
 
     def _bound_uncast(self) -> None:
         """Barred figures can never be cast; beyond them, add up what disjoint stretches cannot hold on their own."""
-        barred = sum(task.weight for task in self.problem.tasks if task.barred is not None)
+        barred = self._barred_weight()
         value = objective.uncast_weight(self.problem, self.best)
         self.bounds[objective.UNCAST] = barred
         if value > barred:
@@ -100,29 +104,80 @@ class Search:
                 if any(index not in self.best for index in part)
             )
 
+    def _cast_more(self) -> None:
+        """If something is uncast that the bound does not explain, try the whole piece at once."""
+        order = self._open_figures()
+        gap = objective.uncast_weight(self.problem, self.best) > self.bounds[objective.UNCAST]
+        if gap and len(order) <= WHOLE_AT_MOST and self.left_s > 0:
+            whole = self._solve_part(order, objective.UNCAST, self.best, self.left_s * WHOLE_SHARE, whole=True)
+            self._accept(whole.answer, objective.UNCAST)
+            self.bounds[objective.UNCAST] = max(self.bounds[objective.UNCAST], whole.bound + self._barred_weight())
+
     def _parts(self, width: int) -> Iterator[list[int]]:
-        order = [task.index for task in self.problem.tasks if task.barred is None]
+        order = self._open_figures()
         return (order[start : start + width] for start in range(0, len(order), width))
 
     def _improve(self, level: int) -> None:
-        """Better one level without giving up anything of the levels above."""
-        share = self.left_s / (len(objective.LEVELS) - level)
-        until = time.monotonic() + share
-        order = [task.index for task in self.problem.tasks if task.barred is None]
+        """Better one level without giving up anything of the levels above: the whole at once, then stretches."""
+        order = self._open_figures()
         if not order:
             return
+        started, share = time.monotonic(), self.left_s / (len(objective.LEVELS) - level)
         self._tell(f"level {objective.LEVELS[level]}", level / len(objective.LEVELS))
-        if len(order) <= WHOLE_AT_MOST and share > 0:
-            part = self._solve_part(order, level, self.best, share, whole=True)
-            if part.outcome.bound is not None:
-                self.bounds[level] = max(self.bounds[level], part.bound)
-            self._accept(part.answer, level)
-        while len(order) > WHOLE_AT_MOST and time.monotonic() < until:
-            for stretch in self._parts(STRETCH):
-                if time.monotonic() >= until:
-                    break
-                self._replace(stretch, level, min(share / 4, until - time.monotonic()))
-            break
+        if len(order) <= WHOLE_AT_MOST:
+            whole = self._solve_part(order, level, self.best, share * WHOLE_SHARE, whole=True)
+            self.bounds[level] = max(self.bounds[level], whole.bound)
+            self._accept(whole.answer, level)
+            if whole.closed:
+                return
+        self._polish(level, started + share * POLISH_UNTIL)
+        if level in objective.ADDITIVE and self._all_cast():
+            self.bounds[level] = max(self.bounds[level], sum(self._floors(level, started + share)))
+
+    def _polish(self, level: int, until_s: float) -> None:
+        """Decide one stretch after another anew, half a stretch further each round, until a round brings nothing."""
+        order, shift = self._open_figures(), 0
+        while time.monotonic() < until_s:
+            before = objective.count(self.problem, self.best)
+            for start in range(-shift, len(order), STRETCH):
+                stretch = order[max(0, start) : start + STRETCH]
+                left = until_s - time.monotonic()
+                if left <= 0:
+                    return
+                if stretch:
+                    self._replace(stretch, level, min(left, STRETCH_S))
+            if shift and objective.count(self.problem, self.best) == before:
+                return
+            shift = (shift + STRETCH // 2) % STRETCH
+
+    def _floors(self, level: int, until_s: float) -> list[int]:
+        """What each of the disjoint stretches costs at least on its own; together no more than the whole.
+
+        Everything is cast, so each stretch must cast all of its own too. For moves, a stretch may carry as much risk
+        as the whole has beyond what the other stretches must carry.
+        """
+        parts = list(self._parts(STRETCH))
+        spare = [0] * len(parts)
+        if level == objective.MOVES:
+            risks = self._floors(objective.RISK, time.monotonic() + max(0.0, until_s - time.monotonic()) / 2)
+            spare = [objective.risk_ms(self.problem, self.best) - sum(risks) + own for own in risks]
+        floors = []
+        for number, part in enumerate(parts):
+            left = max(0.0, until_s - time.monotonic()) / (len(parts) - number)
+            standing = _only(self.best, frozenset(part))
+            caps = {objective.UNCAST: 0, objective.RISK: spare[number]}
+            found = self._solve_part(part, level, standing, left, whole=True, caps=caps) if left > 0 else None
+            floors.append(found.bound if found else 0)
+        return floors
+
+    def _all_cast(self) -> bool:
+        return objective.uncast_weight(self.problem, self.best) == self._barred_weight()
+
+    def _barred_weight(self) -> int:
+        return sum(task.weight for task in self.problem.tasks if task.barred is not None)
+
+    def _open_figures(self) -> list[int]:
+        return [task.index for task in self.problem.tasks if task.barred is None]
 
     def _replace(self, free: list[int], level: int, seconds: float) -> None:
         self._accept(self._solve_part(free, level, self.best, seconds).answer, level)
@@ -136,9 +191,19 @@ class Search:
             self.best = dict(answer)
 
     def _solve_part(
-        self, free: list[int], level: int, standing: Assignment, seconds: float, *, whole: bool = False
+        self,
+        free: list[int],
+        level: int,
+        standing: Assignment,
+        seconds: float,
+        *,
+        whole: bool = False,
+        caps: Mapping[int, int] | None = None,
     ) -> Part:
-        """Decide `free` anew at one level, everything else in `standing` kept, the levels above not made worse."""
+        """Decide `free` anew at one level, everything else in `standing` kept, the levels above not made worse.
+
+        `whole` leaves everything else out instead; `caps` replaces what the levels above may cost.
+        """
         problem, inside = self.problem, frozenset(free)
         context = {} if whole else touching(problem, free, standing)
         draft = Draft(problem, free, context)
@@ -146,7 +211,8 @@ class Search:
             rule.add(draft)
         for upper in range(level):
             terms, constant = objective.terms(draft, upper, standing)
-            draft.model.at_most(terms, self._cap(upper, standing, inside) - constant)
+            cap = caps[upper] if caps is not None else self._cap(upper, standing, inside)
+            draft.model.at_most(terms, cap - constant)
         draft.model.objective, draft.model.offset = objective.terms(draft, level, standing)
         if any(index in standing for index in free):
             draft.assume(standing)
@@ -179,8 +245,8 @@ class Part:
 
     @property
     def bound(self) -> int:
-        """The proven bound, 0 when the solver found none."""
-        return self.outcome.bound or 0
+        """The proven bound, 0 when the solver found none (no level is ever below 0)."""
+        return max(0, self.outcome.bound or 0)
 
     @property
     def closed(self) -> bool:

@@ -1,0 +1,1 @@
+"""The demo: a piece, its people and its pianos, all invented."""
