@@ -15,9 +15,10 @@ from rimside.casting.solve import Outcome, Status, solve
 
 STRETCH, KEEP = 26, 20
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
-WHOLE_SHARE, POLISH_UNTIL = 0.5, 0.75
+WHOLE_SHARE, POLISH_UNTIL = 0.3, 0.8
 """Of the time of one level: how much for one model of the whole piece, and when polishing stretches ends."""
 STRETCH_S = 3.0
+PAIR = 2 * STRETCH
 WHOLE_AT_MOST = 400
 """Up to this many figures one model of the whole piece is tried after the stretches."""
 
@@ -135,20 +136,33 @@ class Search:
             self.bounds[level] = max(self.bounds[level], sum(self._floors(level, started + share)))
 
     def _polish(self, level: int, until_s: float) -> None:
-        """Decide one stretch after another anew, half a stretch further each round, until a round brings nothing."""
-        order, shift = self._open_figures(), 0
+        """Decide one neighbourhood after another anew, until a whole round brings nothing."""
+        shift = 0
         while time.monotonic() < until_s:
             before = objective.count(self.problem, self.best)
-            for start in range(-shift, len(order), STRETCH):
-                stretch = order[max(0, start) : start + STRETCH]
+            for free in (*self._stretches(shift), *self._pairs_of_players()):
                 left = until_s - time.monotonic()
                 if left <= 0:
                     return
-                if stretch:
-                    self._replace(stretch, level, min(left, STRETCH_S))
-            if shift and objective.count(self.problem, self.best) == before:
+                self._accept(self._solve_part(free, level, self.best, min(left, STRETCH_S)).answer, level)
+            if objective.count(self.problem, self.best) == before:
                 return
             shift = (shift + STRETCH // 2) % STRETCH
+
+    def _stretches(self, shift: int) -> list[list[int]]:
+        order = self._open_figures()
+        cuts = [order[max(0, start) : start + STRETCH] for start in range(-shift, len(order), STRETCH)]
+        return [stretch for stretch in cuts if stretch]
+
+    def _pairs_of_players(self) -> list[list[int]]:
+        """The figures of two players, neighbours in load first; long ones cut to what can be decided at once."""
+        mine: dict[int, list[int]] = {player: [] for player in range(len(self.problem.players))}
+        for index in sorted(self.best):
+            mine[self.best[index].player].append(index)
+        busiest = sorted(mine, key=lambda player: (-len(mine[player]), player))
+        pairs = [(a, b) for step in range(1, len(busiest)) for a, b in zip(busiest, busiest[step:], strict=False)]
+        both = [sorted(mine[a] + mine[b]) for a, b in pairs]
+        return [free[start : start + PAIR] for free in both for start in range(0, len(free), PAIR)]
 
     def _floors(self, level: int, until_s: float) -> list[int]:
         """What each of the disjoint stretches costs at least on its own; together no more than the whole.
