@@ -143,6 +143,11 @@ class Piano:
     keyboard_height_mm: float
     measured: frozenset[str] = frozenset()
 
+    @property
+    def string_plane_mm(self) -> float:
+        """Height of the highest course above the floor, mm: the level surface over which players reach."""
+        return max(course.height_mm for course in self.courses)
+
     def course(self, key: Key) -> Course:
         """The course of a key; KeyError when this piano lacks it."""
         for course in self.courses:
