@@ -27,6 +27,7 @@ from rimside.score import words
 
 PRODUCTION, TECHNIQUES, ENSEMBLE, KIT = "production.toml", "techniques.toml", "ensemble.toml", "kit.toml"
 PIANOS, CASTINGS, UNFINISHED, BOOK = "pianos", "castings", "unfinished", "book"
+BOOK_FORMAT = "rimside-book/1"
 WITHOUT = "--without-"
 """Stands in the name of a casting before each absent player."""
 
@@ -232,3 +233,36 @@ def out_of_date(production: Production, casting: Casting, name: str) -> str:
         return f"casting {name} is out of date: {PRODUCTION} no longer lists the piano {piano_of(name)}"
     changed = changed_since(production, casting.made_from, piano_of(name))
     return f"casting {name} is out of date: {', '.join(changed)} changed" if changed else ""
+
+
+def book_path(production: Production, name: str) -> Path:
+    """Where the printed matter of a casting of this name lies."""
+    return production.folder / BOOK / f"{name}.pdf"
+
+
+def write_book(production: Production, name: str, pdf: bytes) -> Path:
+    """Write a casting's book, and beside it (NAME.json) the hashes of what it was made from."""
+    path = book_path(production, name)
+    made = {"format": BOOK_FORMAT, "made_from": _book_made_from(production, name)}
+    write_file(path, pdf, f"{BOOK}/{path.name}")
+    write_file(path.with_suffix(".json"), json_bytes(made), f"{BOOK}/{name}.json")
+    return path
+
+
+def books_out_of_date(production: Production) -> tuple[str, ...]:
+    """One sentence for each book that is no longer what its casting and inputs say."""
+    told = []
+    for path in sorted((production.folder / BOOK).glob("*.json")):
+        where = f"{BOOK}/{path.name}"
+        made_from = json_table(read_file(path, where), where).get("made_from")
+        if made_from != _book_made_from(production, path.stem):
+            told.append(f"book {path.stem} is out of date: print it again with rimside book")
+    return tuple(told)
+
+
+def _book_made_from(production: Production, name: str) -> dict[str, str]:
+    """The SHA-256 of the casting, and of every input that the book shows."""
+    path, piano = casting_path(production, name), piano_of(name)
+    inputs = production.made_from(piano) if piano in production.facts.pianos else {}
+    plan = {f"{CASTINGS}/{path.name}": hashlib.sha256(path.read_bytes()).hexdigest()} if path.is_file() else {}
+    return {**inputs, **plan}

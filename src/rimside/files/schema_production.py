@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from pydantic import Field
 
 from rimside.errors import BadInput
-from rimside.files.strict import Strict, checked, nearest, scheme_named, unknown
+from rimside.files.strict import Strict, checked, scheme_named, unknown
 from rimside.pitch import LabelScheme
 
 FORMAT = "rimside-production/1"
@@ -18,7 +18,7 @@ SCORE_ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".csv")
 DEFAULT_SECONDS = 60.0
 
 CAUTIONS: Mapping[str, str] = {
-    "tension": "Each string pulls with several hundred newtons; strings and struts are touched by people who know them.",
+    "tension": "Each string pulls with several hundred newtons; people who know them touch strings and struts.",
     "lid": "The lid comes off with two people and a technician's consent: hinge pins out, weight carried, not leaned.",
     "rosin": "Rosin stays on line and hair; rosin and skin oil on strings are the technician's work afterwards.",
     "solvents": "No solvents near strings, dampers, felt or lacquer.",
@@ -114,7 +114,7 @@ def _score(name: str, where: str) -> str:
 def _pianos(names: list[str], where: str) -> tuple[str, ...]:
     for name in names:
         if not re.fullmatch(r"[A-Za-z0-9_]+(-[A-Za-z0-9_]+)*", name):
-            hint = nearest(name.removesuffix(".toml"), [name]) and "write the name without folder and .toml"
+            hint = "write the name of a file in pianos/ without its folder and .toml"
             allowed = "letters, digits, _ and single -"
             raise BadInput(
                 "not the name of a piano file", where=f"{where}, pianos", value=name, allowed=allowed, hint=hint

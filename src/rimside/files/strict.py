@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Iterable, Sequence
-from types import GenericAlias
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -209,6 +208,6 @@ def _keys_at(model: type[Strict], path: tuple[int | str, ...]) -> list[str]:
 
 def _models(annotation: object) -> list[type[BaseModel]]:
     """Every model named inside a type, such as the one in `list[...] | None`."""
-    if isinstance(annotation, type) and not isinstance(annotation, GenericAlias) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [found for part in get_args(annotation) for found in _models(part)]
+    if parts := get_args(annotation):
+        return [found for part in parts for found in _models(part)]
+    return [annotation] if isinstance(annotation, type) and issubclass(annotation, BaseModel) else []
