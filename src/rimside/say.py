@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from rimside.casting.result import Casting, Uncast
+from rimside.casting.verify import Breach
 from rimside.files.checkup import CastingCheck, Checkup
 from rimside.files.job import Book, Done, Report
 from rimside.files.schema_production import CAUTIONS
@@ -223,7 +224,7 @@ def books_table(books: Sequence[Book]) -> dict[str, object]:
     }
 
 
-def _breach(breach: object) -> dict[str, object]:
+def _breach(breach: Breach) -> dict[str, object]:
     return {"rule": breach.rule, "message": breach.message, "figures": list(breach.figures)}
 
 

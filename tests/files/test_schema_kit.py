@@ -7,7 +7,7 @@ import pytest
 from rimside.errors import BadInput
 from rimside.files.schema_kit import kit_from_toml
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, DEFAULT_TURN_S, TECHNIQUES, Kit
-from rimside.pitch import LabelScheme
+from rimside.pitch import Key, LabelScheme
 from rimside.score.model import Technique
 
 HEAD = 'format = "rimside-kit/1"\n'
@@ -50,8 +50,8 @@ def test_measured_times_replace_the_defaults_and_are_named() -> None:
 def test_pitches_are_read_in_the_productions_scheme() -> None:
     """The same label means another key in another scheme."""
     text = BOWS + 'pitches = ["A5"]\n'
-    assert read(text, LabelScheme.ORDINAL).stock[0].pitches == {49}
-    assert read(text).stock[0].pitches == {61}
+    assert read(text, LabelScheme.ORDINAL).stock[0].pitches == frozenset({Key(49)})
+    assert read(text).stock[0].pitches == frozenset({Key(61)})
 
 
 def test_one_hand_may_draw_a_line() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 
 import pytest
@@ -10,13 +11,13 @@ import pytest
 from rimside.errors import BadInput
 from rimside.files.palette import PALETTE
 from rimside.files.schema_people import player_id, players_from_toml
-from rimside.people import SHOULDER_BREADTH_SHARE
+from rimside.people import SHOULDER_BREADTH_SHARE, Player
 from rimside.score.model import Technique
 
 HEAD = 'format = "rimside-ensemble/1"\n'
 
 
-def read(*tables: str, head: str = HEAD) -> tuple:  # type: ignore[type-arg]
+def read(*tables: str, head: str = HEAD) -> tuple[Player, ...]:
     return players_from_toml((head + "".join(f"[[player]]\n{table}\n" for table in tables)).encode())
 
 
@@ -203,7 +204,7 @@ def lab(value: str, eye: str) -> list[float]:
 
 def least_difference(eye: str, colours: Sequence[str]) -> float:
     pairs = itertools.combinations([lab(value, eye) for value in colours], 2)
-    return min(sum((p - q) ** 2 for p, q in zip(a, b, strict=True)) ** 0.5 for a, b in pairs)
+    return min(math.dist(a, b) for a, b in pairs)
 
 
 @pytest.mark.parametrize("eye", EYES)

@@ -52,7 +52,8 @@ class Checkup:
     @property
     def slips(self) -> tuple[str, ...]:
         """Everything that is bad input, one sentence each."""
-        return tuple(row.slip for row in (*self.inputs, *self.castings) if row.slip)
+        told = [*(row.slip for row in self.inputs), *(row.slip for row in self.castings)]
+        return tuple(slip for slip in told if slip)
 
     @property
     def whole(self) -> bool:
