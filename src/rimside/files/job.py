@@ -189,3 +189,14 @@ def books(folder: str, casting: str | None, every: bool, report: Report) -> tupl
         printed.append(_book(production, name, plan, reading))
     report("books", 1.0)
     return tuple(printed)
+
+
+def _book(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> Book:
+    pdf = _pdf(production, name, casting, reading)
+    path = project.write_book(production, name, pdf)
+    return Book(name=name, path=path, pages_of=casting, warning=project.out_of_date(production, casting, name))
+
+
+def _pdf(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> bytes:
+    piano, kit = production.piano(project.piano_of(name)), production.kit()
+    return book.make_book((casting, reading, piano, production.players(), kit))
