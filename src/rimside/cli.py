@@ -100,7 +100,7 @@ def _add_cast(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "cast",
         _cast,
         "decide who plays what, with what, from where, and prove how good that is",
-        "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_212 --seconds 120\n"
+        "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_210 --seconds 120\n"
         "  rimside cast spring-concert --without Bo",
     )
     parser.add_argument("folder", metavar="DIR", help="a production folder")
@@ -128,7 +128,7 @@ def _add_book(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "book",
         _book,
         "print what the players and the stage need, as PDF files in the folder book",
-        "  rimside book spring-concert\n  rimside book spring-concert --casting grand_212--without-bo\n"
+        "  rimside book spring-concert\n  rimside book spring-concert --casting grand_210--without-bo\n"
         "  rimside book spring-concert --all",
     )
     parser.add_argument("folder", metavar="DIR", help="a production folder")

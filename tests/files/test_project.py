@@ -21,6 +21,12 @@ def production(tmp_path: Path) -> Production:
     return project.load(new(tmp_path / "p"))
 
 
+def copy_piano(folder: Path, name: str) -> None:
+    """The production's piano once more, under another name."""
+    text = (folder / "pianos" / f"{PIANO}.toml").read_text("utf-8")
+    (folder / "pianos" / f"{name}.toml").write_text(text.replace(f'name = "{PIANO}"', f'name = "{name}"'), "utf-8")
+
+
 def planned(made: Production, **options: int) -> Casting:
     def silent(stage: str, share: float) -> None:
         pass
@@ -76,13 +82,21 @@ def test_a_removed_input_makes_a_casting_out_of_date(tmp_path: Path) -> None:
 def test_another_piano_does_not_make_a_casting_out_of_date(tmp_path: Path) -> None:
     """A casting depends on its own piano's file only."""
     folder = new(tmp_path / "p")
-    (folder / "pianos" / "other.toml").write_bytes((folder / "pianos" / f"{PIANO}.toml").read_bytes())
+    copy_piano(folder, "other")
     change(folder, "production.toml", f'pianos = ["{PIANO}"]', f'pianos = ["{PIANO}", "other"]')
     made = project.load(folder)
     project.write_casting(made, planned(made), PIANO)
     change(folder, "pianos/other.toml", "\n", "\n# measured again\n")
     now = project.load(folder)
     assert project.out_of_date(now, project.read_casting(now, PIANO), PIANO) == ""
+
+
+def test_a_piano_with_another_name_than_its_file_is_refused(tmp_path: Path) -> None:
+    """Castings go by the file's name and say the piano's: the two are one."""
+    folder = new(tmp_path / "p")
+    change(folder, f"pianos/{PIANO}.toml", f'name = "{PIANO}"', 'name = "hall"')
+    with pytest.raises(BadInput, match="another name than its file: 'hall'"):
+        project.load(folder).piano()
 
 
 def test_a_piano_that_left_the_production_is_told(tmp_path: Path) -> None:

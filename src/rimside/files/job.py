@@ -12,8 +12,8 @@ from rimside.casting.verify import Breach, verify
 from rimside.errors import BadInput, Interrupted
 from rimside.files import project
 from rimside.files.atomic import read_file
+from rimside.files.names import scheme_named
 from rimside.files.project import Production
-from rimside.files.strict import scheme_named
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano

@@ -14,11 +14,12 @@ from rimside.casting import result_json
 from rimside.casting.result import Casting
 from rimside.errors import BadInput
 from rimside.files.atomic import read_file, write_file
+from rimside.files.names import unknown
 from rimside.files.schema_kit import kit_from_toml
 from rimside.files.schema_people import players_from_toml
 from rimside.files.schema_piano import piano_from_toml
 from rimside.files.schema_production import Facts, facts_from_toml
-from rimside.files.strict import toml_table, unknown
+from rimside.files.toml import read_toml
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano
@@ -63,7 +64,7 @@ class Production:
 
     def vocabulary(self) -> words.Vocabulary:
         """Which words in the score mean which technique; the usual ones when there is no techniques.toml."""
-        table = toml_table(self.inputs[TECHNIQUES], TECHNIQUES) if TECHNIQUES in self.inputs else {}
+        table = read_toml(self.inputs[TECHNIQUES], TECHNIQUES) if TECHNIQUES in self.inputs else {}
         try:
             return words.vocabulary_from(table)
         except BadInput as slip:
@@ -72,7 +73,11 @@ class Production:
     def piano(self, name: str | None = None) -> Piano:
         """A piano of this production by name, the main one when none is named."""
         where = self.piano_file(name)
-        return piano_from_toml(self._input(where), where)
+        piano = piano_from_toml(self._input(where), where)
+        if where != f"{PIANOS}/{piano.name}.toml":
+            hint = "give file and piano one name"
+            raise BadInput("the piano has another name than its file", where=f"{where}, name", value=piano.name, hint=hint)
+        return piano
 
     def piano_file(self, name: str | None = None) -> str:
         """The name of a piano's file; BadInput when production.toml does not list that piano."""

@@ -8,10 +8,11 @@ from pathlib import Path
 from rimside.errors import BadInput
 from rimside.files.atomic import reason, write_file
 from rimside.files.project import ENSEMBLE, KIT, PIANOS, PRODUCTION, TECHNIQUES
+from rimside.piano.shipped import shipped_survey
 from rimside.score import words
 
 SCORE = "score.csv"
-PIANO = "grand_274"
+PIANO = "grand_275"
 """The shipped piano that a new production starts with."""
 
 
@@ -32,7 +33,7 @@ def new(folder: str) -> tuple[str, ...]:
         TECHNIQUES: words.template_toml(),
         ENSEMBLE: _template(ENSEMBLE),
         KIT: _template(KIT),
-        f"{PIANOS}/{PIANO}.toml": _shipped_piano(PIANO),
+        f"{PIANOS}/{PIANO}.toml": shipped_survey(PIANO).decode("utf-8"),
     }
     for name, text in reversed(files.items()):
         write_file(root / name, text.encode("utf-8"), f"{folder}/{name}")
@@ -49,7 +50,3 @@ def _must_be_empty(root: Path) -> None:
 
 def _template(name: str) -> str:
     return resources.files("rimside.files").joinpath("template", name).read_text("utf-8")
-
-
-def _shipped_piano(name: str) -> str:
-    return resources.files("rimside.piano").joinpath("data", f"{name}.toml").read_text("utf-8")

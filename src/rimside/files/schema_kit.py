@@ -8,7 +8,8 @@ from typing import Any
 from pydantic import Field
 
 from rimside.errors import BadInput
-from rimside.files.strict import Strict, checked, technique_named, unknown
+from rimside.files.names import checked, technique_named, unknown
+from rimside.files.toml import Table
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, PERMISSIONS, TECHNIQUES, Kit, Stock, TechniqueRow, Times
 from rimside.piano.access import Window
 from rimside.pitch import Key, LabelScheme, parse
@@ -19,7 +20,7 @@ LONGEST_S = 120.0
 """A longer time for one pick-up, put-down, turn or settle is a slip (ms written for s). Our assumption."""
 
 
-class ImplementTable(Strict):
+class ImplementTable(Table):
     """One [[implement]] of the file: a kind, how many, for what."""
 
     kind: str = Field(min_length=1)
@@ -32,7 +33,7 @@ class ImplementTable(Strict):
     put_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
 
 
-class TimesTable(Strict):
+class TimesTable(Table):
     """[times]: what a rehearsal measured; anything absent keeps its default."""
 
     walk_mm_per_s: float | None = Field(default=None, ge=50.0, le=4000.0)
@@ -40,7 +41,7 @@ class TimesTable(Strict):
     settle_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
 
 
-class WindowTable(Strict):
+class WindowTable(Table):
     """Where along a string a technique works; anything absent keeps the technique table's value."""
 
     from_share: float | None = Field(default=None, ge=0.0, le=1.0)
@@ -51,7 +52,7 @@ class WindowTable(Strict):
     half_width_mm: float | None = Field(default=None, ge=0.0, le=200.0)
 
 
-class RowTable(Strict):
+class RowTable(Table):
     """[technique."..."]: fields of the technique table that this ensemble replaces."""
 
     hands: int | None = Field(default=None, ge=0, le=2)
@@ -67,7 +68,7 @@ class RowTable(Strict):
     source: str = "this ensemble's kit file"
 
 
-class KitTable(Strict):
+class KitTable(Table):
     """The whole file."""
 
     format: str

@@ -10,8 +10,9 @@ from typing import Literal
 from pydantic import Field
 
 from rimside.errors import BadInput
+from rimside.files.names import checked, technique_named
 from rimside.files.palette import PALETTE, Hue, hue
-from rimside.files.strict import Strict, checked, technique_named
+from rimside.files.toml import Table
 from rimside.people import SHOULDER_BREADTH_SHARE, STATURE_RANGE_MM, Player
 
 FORMAT = "rimside-ensemble/1"
@@ -19,7 +20,7 @@ MOST_PLAYERS = 16
 """More people than this do not fit round one piano; a longer list is a slip. Our assumption."""
 
 
-class PlayerTable(Strict):
+class PlayerTable(Table):
     """One [[player]] of the file."""
 
     name: str = Field(min_length=1)
@@ -35,7 +36,7 @@ class PlayerTable(Strict):
     habits: list[str] = Field(default_factory=list)
 
 
-class EnsembleTable(Strict):
+class EnsembleTable(Table):
     """The whole file."""
 
     format: str

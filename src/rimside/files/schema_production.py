@@ -10,11 +10,12 @@ from pathlib import PurePosixPath
 from pydantic import Field
 
 from rimside.errors import BadInput
-from rimside.files.strict import Strict, checked, scheme_named, unknown
+from rimside.files.names import checked, scheme_named, unknown
+from rimside.files.toml import Table
 from rimside.pitch import LabelScheme
 
 FORMAT = "rimside-production/1"
-SCORE_ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".csv")
+SCORE_ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".smf", ".csv", ".tsv")
 DEFAULT_SECONDS = 60.0
 
 CAUTIONS: Mapping[str, str] = {
@@ -32,7 +33,7 @@ CAUTIONS: Mapping[str, str] = {
 """Where this work can hurt someone or something. Venue rules, local codes and licensed people come first."""
 
 
-class ProductionTable(Strict):
+class ProductionTable(Table):
     """The whole file."""
 
     format: str
