@@ -205,7 +205,7 @@ def test_cast_tells_slips_before_it_works(
 @pytest.mark.parametrize(
     "name, old, new_text, says",
     [
-        ("ensemble.toml", "stature_mm = 1680", 'stature_mm = "1680"', "player no. 1 (name Ada), stature_mm: not a number"),
+        ("ensemble.toml", "stature_mm = 1680", 'stature_mm = "1680"', "(name Ada), stature_mm: not a number"),
         ("ensemble.toml", 'name = "Bo"', 'name = "Ada"', "two players have one name"),
         ("ensemble.toml", '"line bow", "stick bow"', '"line bo", "stick bow"', "did you mean 'line bow'?"),
         ("kit.toml", "line_bow_hands", "line_bow_hand", "did you mean line_bow_hands?"),
