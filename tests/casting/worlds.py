@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from rimside.casting.result import CastFigure, Casting, CastPlayer, Contact, Proof
+from rimside.casting.result import CastFigure, Casting, CastPlayer, Contact, PedalAction, Proof
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, PERMISSIONS, Implement, Kit, Stock, Times
 from rimside.people import Player
 from rimside.piano.model import Course, Interval, Permissions, Piano, Place, Point, Spot, Strut
 from rimside.pitch import Key
-from rimside.score.model import Figure, Pedal, PedalSpan, Stroke, Technique
+from rimside.score.model import Figure, Mute, Pedal, PedalSpan, Stroke, Technique
 
 KEY_STEP_MM = 14.0
 NEAR_Y_MM = 500.0
@@ -50,6 +50,11 @@ class World:
     kit: Kit
     figures: tuple[Figure, ...]
     pedals: tuple[PedalSpan, ...] = ()
+
+
+def held(from_s: float = 0.0, to_s: float = 1000.0) -> tuple[PedalSpan, ...]:
+    """The damper pedal down all the time, so that every course rings."""
+    return (PedalSpan(pedal=Pedal.DAMPER, down_s=from_s, up_s=to_s),)
 
 
 # Piano.
@@ -292,6 +297,54 @@ def on_spot(piano: Piano, name: str) -> Contact:
     return Contact(key=None, spot=name, x_mm=spot.at.x_mm, y_mm=spot.at.y_mm, from_near_end_mm=None)
 
 
+def play(
+    piano: Piano,
+    what: Figure,
+    player: str,
+    place: str,
+    at_mm: float = 300.0,
+    *,
+    hands: tuple[str, ...] = ("left",),
+    tools: Iterable[Implement] = (),
+) -> CastFigure:
+    """One cast row with every contact that its figure asks for, the play contacts `at_mm` along each course."""
+    contacts = [on_spot(piano, what.spot)] if what.spot is not None else []
+    for key in what.keys:
+        keyed = what.technique is Technique.KEYS
+        contacts.append(on_key(piano, key) if keyed else on_course(piano, key, at_mm))
+        if what.touch is not None:
+            node_mm = piano.course(key).length_mm * what.touch.k / what.touch.n
+            contacts.append(on_course(piano, key, node_mm, "touch"))
+        if what.mute is Mute.FINGER:
+            contacts.append(on_course(piano, key, at_mm + 60.0, "mute"))
+    return CastFigure(
+        figure=what.id,
+        player=player,
+        place=place,
+        hands=hands,
+        implements=tuple(tool.id for tool in tools),
+        contacts=tuple(contacts),
+    )
+
+
+def tool(kind: str, number: int = 1, x_mm: float = -20.0, y_mm: float = 700.0) -> Implement:
+    """An implement that rests on the ledge of the bass side, in reach from p17 and p18 (or where it is told)."""
+    return Implement(id=f"{kind} {number}", kind=kind, rest_x_mm=x_mm, rest_y_mm=y_mm)
+
+
+def line(piano: Piano, key: int, at_mm: float = 300.0) -> Implement:
+    """A line bow threaded at its course."""
+    at = piano.course(Key(key)).at(at_mm)
+    return Implement(
+        id=f"line {key}",
+        kind="line",
+        rest_x_mm=round(at.x_mm, 3),
+        rest_y_mm=round(at.y_mm, 3),
+        key=Key(key),
+        from_near_end_mm=at_mm,
+    )
+
+
 def nearest_place(piano: Piano, x_mm: float, y_mm: float, *, at_keyboard: bool = False) -> Place:
     """The place closest to a point, of all or only of those at the keyboard."""
     here = Point(x_mm=x_mm, y_mm=y_mm)
@@ -315,7 +368,10 @@ def casting(
     values: Mapping[str, int] | None = None,
     **changes: Any,
 ) -> Casting:
-    """A casting of this world around hand-made `cast` rows; `values` are levels by name, each taken as proved."""
+    """A casting of this world around hand-made `cast` rows; `values` are levels by name, each taken as proved.
+
+    The world's pedals are held by nobody in particular. No word is said about figures without a row.
+    """
     whole = Casting(
         piano=world.piano.name,
         a4_hz=world.piano.a4_hz,
@@ -325,6 +381,10 @@ def casting(
         figures=world.figures,
         implements=tuple(implements),
         cast=tuple(cast),
+        pedals=tuple(
+            PedalAction(pedal=span.pedal.value, down_s=span.down_s, up_s=span.up_s, by="unassigned")
+            for span in world.pedals
+        ),
         times=times_of(world.kit),
         proof=tuple(Proof(level=name, value=value, bound=value) for name, value in (values or {}).items()),
     )
