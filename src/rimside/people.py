@@ -105,3 +105,13 @@ def lean_reach_mm(stature_mm: float, surface_height_mm: float, lean_deg: float) 
     tipped = hip + (shoulder - hip) * math.cos(lean)
     level = level_reach_mm(ARM_SHARE * stature_mm, tipped, surface_height_mm)
     return level + (shoulder - hip) * math.sin(lean) if level > 0 else 0.0
+
+
+def fitts_s(distance_mm: float, width_mm: float) -> float:
+    """Time of an aimed movement, s: 12.8 + 94.7 log2(2 A / W) ms, never below 0; 0 for no distance.
+
+    Source: Fitts, J. Exp. Psychol. 47 (1954) 381, the line for the 1 oz stylus as refitted by MacKenzie (1992).
+    """
+    if distance_mm <= 0:
+        return 0.0
+    return max(0.0, 12.8 + 94.7 * math.log2(2.0 * distance_mm / width_mm)) / 1000.0

@@ -33,7 +33,7 @@ from rimside.score.model import Figure, Mute, PedalSpan
 RESERVE_S = 1.0
 """Comfortable slack of a change. Our assumption; a director may ask for more."""
 FINGER = Window(clear_of_near_mm=10.0, clear_of_far_mm=10.0, half_width_mm=8.0)
-"""Where a bare fingertip can touch or mute a course. Our assumption."""
+"""Where a bare fingertip can touch a node. Our assumption."""
 KEY_LINE_Y_MM = 50.0
 """Where a finger plays a key, from the front edge of the white keys. Our assumption."""
 LANE_SPACING_MM = HAND_CLEARANCE_MM + 4.0
@@ -283,13 +283,13 @@ def _contact_sets(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[t
             yield (Contact(key=None, spot=spot.name, x_mm=spot.at.x_mm, y_mm=spot.at.y_mm, from_near_end_mm=None),)
         return
     if row.at_keyboard:
-        fingers = _second_hand(piano, figure, None)
+        fingers = _second_hand(piano, figure, row, None)
         if fingers is not None:
             yield (*(_key_contact(key) for key in figure.keys), *fingers)
         return
     for at_mm in contact_lanes(piano, figure.keys[0], row.window, spacing_mm=LANE_SPACING_MM, most=4):
         played = _beside(piano, figure.keys, row.window, at_mm)
-        fingers = _second_hand(piano, figure, at_mm)
+        fingers = _second_hand(piano, figure, row, at_mm)
         if played is not None and fingers is not None:
             yield (*played, *fingers)
 
@@ -335,18 +335,20 @@ def open_stretches(piano: Piano, key: Key, window: Window) -> tuple[tuple[float,
     return tuple((interval.from_mm, interval.to_mm) for interval in open_windows(piano, key, window))
 
 
-def _second_hand(piano: Piano, figure: Figure, played_mm: float | None) -> tuple[Contact, ...] | None:
+def _second_hand(
+    piano: Piano, figure: Figure, row: TechniqueRow, played_mm: float | None
+) -> tuple[Contact, ...] | None:
     """The finger at a node or on the string; () when the figure has none, None when it finds no room."""
     if figure.touch is None and figure.mute is not Mute.FINGER:
         return ()
     course = piano.course(figure.keys[0])
-    stretches = open_stretches(piano, course.key, FINGER)
     if figure.touch is not None:
+        stretches = open_stretches(piano, course.key, FINGER)
         node = node_from_near_mm(course, figure.touch)
         free = any(low <= node <= high for low, high in stretches)
         far = played_mm is None or abs(node - played_mm) >= OWN_HANDS_CLEARANCE_MM
         return (_contact(course, node, "touch"),) if free and far else None
-    for low, high in stretches:
+    for low, high in open_stretches(piano, course.key, row.window):
         for at_mm in (low, high):
             if played_mm is None or abs(at_mm - played_mm) >= OWN_HANDS_CLEARANCE_MM:
                 return (_contact(course, at_mm, "mute"),)

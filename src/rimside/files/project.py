@@ -76,7 +76,9 @@ class Production:
         piano = piano_from_toml(self._input(where), where)
         if where != f"{PIANOS}/{piano.name}.toml":
             hint = "give file and piano one name"
-            raise BadInput("the piano has another name than its file", where=f"{where}, name", value=piano.name, hint=hint)
+            raise BadInput(
+                "the piano has another name than its file", where=f"{where}, name", value=piano.name, hint=hint
+            )
         return piano
 
     def piano_file(self, name: str | None = None) -> str:
