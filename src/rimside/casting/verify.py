@@ -980,7 +980,7 @@ def _same_times(plan: _Plan) -> Iterator[Breach]:
 
 
 def _kit_time_s(of_stock_s: float | None, of_times_s: float | None, default_s: float) -> float:
-    return max((time_s for time_s in (of_stock_s, of_times_s) if time_s is not None), default=default_s)
+    return next((time_s for time_s in (of_stock_s, of_times_s) if time_s is not None), default_s)
 
 
 def _contacts(plan: _Plan) -> Iterator[Breach]:
