@@ -287,7 +287,8 @@ def small_kits(draw: st.DrawFn) -> Kit:
     for item in TOY_STOCK:
         count = 0 if _rarely(draw, 12) else draw(st.sampled_from([4, 3, 2, 1]))
         pick_s = draw(_times_s(2, 0.1)) if _rarely(draw, 6) else None
-        stock.append(replace(item, count=1 if item.per_pitch and count else count, pick_s=pick_s))
+        sides = draw(st.sampled_from([2, 1])) if item.sides == 2 else 1
+        stock.append(replace(item, count=1 if item.per_pitch and count else count, sides=sides, pick_s=pick_s))
     kit = toy_kit(tuple(stock), line_bow_hands=draw(st.sampled_from([2, 1])))
     said_once = {s.kind: time_s for s in stock if s.pick_s is None for time_s in [kit.times.pick_s[s.kind]]}
     return replace(kit, times=Times() if draw(st.booleans()) else replace(kit.times, pick_s=said_once))
