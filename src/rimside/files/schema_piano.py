@@ -61,7 +61,7 @@ class SectionTable(Table):
     first_key: KeyNumber
     last_key: KeyNumber
     points: Annotated[list[PointTable], Field(min_length=1)]
-    wires: list[WireTable] = []
+    wires: list[WireTable] = Field(default_factory=list)
 
 
 class DamperPointTable(Table):
@@ -118,7 +118,7 @@ class PermissionsTable(Table):
     """What the owner allows."""
 
     allowed: list[str]
-    forbidden_spots: list[str] = []
+    forbidden_spots: list[str] = Field(default_factory=list)
     note: str = ""
 
 
@@ -135,15 +135,15 @@ class SurveyTable(Table):
     place_spacing_mm: Annotated[float, Field(ge=100, le=1000)] = PLACE_SPACING_MM
     half_body_mm: Annotated[float, Field(ge=50, le=500)] = HALF_BODY_MM
     pedals: list[Literal["damper", "sostenuto", "una-corda"]]
-    measured: list[str] = []
+    measured: list[str] = Field(default_factory=list)
     outline: list[Pair]
     permissions: PermissionsTable
     dampers: DampersTable
-    strike: list[StrikeTable] = []
+    strike: list[StrikeTable] = Field(default_factory=list)
     sections: Annotated[list[SectionTable], Field(min_length=1)]
-    struts: list[StrutTable] = []
-    spots: list[SpotTable] = []
-    floor: list[FloorTable] = []
+    struts: list[StrutTable] = Field(default_factory=list)
+    spots: list[SpotTable] = Field(default_factory=list)
+    floor: list[FloorTable] = Field(default_factory=list)
 
 
 def survey_from_toml(data: bytes, where: str) -> Survey:

@@ -110,7 +110,16 @@ def _words(model: type[BaseModel], error: ErrorDetails) -> tuple[str, object, st
     if kind == "literal_error":
         choices = str(context["expected"])
         return "not one of the choices", value, choices, _nearest(str(value), re.findall(r"'([^']*)'", choices))
-    return _TYPES.get(kind, "cannot be used"), value, _allowed(kind, context, error["msg"]), ""
+    hint = _unit_guess(str(loc[-1]) if loc else "", error["input"], context.get("ge", context.get("gt")))
+    return _TYPES.get(kind, "cannot be used"), value, _allowed(kind, context, error["msg"]), hint
+
+
+def _unit_guess(key: str, value: object, least: object) -> str:
+    """A length far below what is allowed was often given in m or cm."""
+    if not (key.endswith("_mm") and isinstance(value, int | float) and isinstance(least, int | float) and value > 0):
+        return ""
+    unit = next((unit for factor, unit in ((10, "cm"), (1000, "m")) if value < least <= value * factor), None)
+    return f"was it given in {unit}?" if unit else ""
 
 
 _TYPES = {

@@ -36,8 +36,8 @@ class Window:
 def open_windows(piano: Piano, key: Key, window: Window) -> tuple[Interval, ...]:
     """The stretches of a course where a technique's contact may lie, ascending, mm from the near end.
 
-    Cut away, each widened by `half_width_mm`: what lies under a strut; the damper felt when the technique keeps clear of
-    it; and what lies under the strings of a higher, overstrung section, from the first such crossing to the last and
+    Cut away, each widened by `half_width_mm`: what lies under a strut; the damper felt when the technique keeps clear
+    of it; and what lies under the strings of a higher, overstrung section, from the first such crossing to the last and
     `OVERHEAD_CLEARANCE_MM` further, because no hand gets through between them to a string below.
     """
     course = piano.course(key)

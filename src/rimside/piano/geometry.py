@@ -18,7 +18,7 @@ HALF_BODY_MM = 150.0
 Half of a 95th-percentile man's chest depth, 298 mm (ANSUR II, Gordon et al. 2014), rounded."""
 PLACE_SPACING_MM = 300.0
 KEYBOARD_MM = (0.0, 1225.0)
-"""From the bass end of key 1 to the treble end of key 88. Source: 52 white keys in 48 to 48 3/8 in, technicians' lists."""
+"""From the bass end of key 1 to the treble end of key 88. Source: 52 white keys, 48 to 48 3/8 in, technicians' lists."""
 _FRONT_BAND_MM = 60.0
 _TAIL_SHARE = 0.12
 _STEP_MM = 4.0
@@ -148,8 +148,9 @@ def _sides(line: LineString, polygon: Polygon) -> dict[Side, tuple[float, float]
     for step in range(int(line.length / _STEP_MM) + 1):
         along_mm = step * _STEP_MM
         side = _side_of(*_facing(line, polygon, along_mm), polygon)
-        first, _ = stretches.get(side, (along_mm, along_mm))
-        stretches[side] = (first, along_mm)
+        if side is not None:
+            first, _ = stretches.get(side, (along_mm, along_mm))
+            stretches[side] = (first, along_mm)
     return stretches
 
 
@@ -166,11 +167,14 @@ def _heading_deg(at: Point, edge: Point) -> float:
     return math.degrees(math.atan2(edge.y_mm - at.y_mm, edge.x_mm - at.x_mm)) % 360.0
 
 
-def _side_of(at: Point, edge: Point, polygon: Polygon) -> Side:
+def _side_of(at: Point, edge: Point, polygon: Polygon) -> Side | None:
+    """The side that a point of the walking line faces; None round the two front corners."""
     _, min_y, _, max_y = polygon.bounds
     heading_deg = _heading_deg(at, edge)
-    if 45.0 < heading_deg < 135.0 and edge.y_mm < min_y + _FRONT_BAND_MM:
+    if edge.y_mm < min_y + _FRONT_BAND_MM and 45.0 < heading_deg < 135.0:
         return "K"
+    if edge.y_mm < min_y + 0.5:
+        return None
     if heading_deg <= 45.0 or heading_deg > 315.0:
         return "S"
     if 225.0 < heading_deg <= 315.0 and edge.y_mm > max_y - _TAIL_SHARE * (max_y - min_y):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 
 def pchip(xs: Sequence[float], ys: Sequence[float]) -> Callable[[float], float]:
@@ -36,11 +37,11 @@ def _hermite(x: float, xs: tuple[float, float], ys: tuple[float, float], slopes:
 
 
 def _slopes(xs: Sequence[float], ys: Sequence[float]) -> list[float]:
-    widths = [b - a for a, b in zip(xs, xs[1:], strict=False)]
-    rises = [(b - a) / w for a, b, w in zip(ys, ys[1:], widths, strict=False)]
+    widths = [b - a for a, b in pairwise(xs)]
+    rises = [(b - a) / w for (a, b), w in zip(pairwise(ys), widths, strict=True)]
     if len(rises) == 1:
         return [rises[0], rises[0]]
-    inner = [_inner(*pair) for pair in zip(widths, widths[1:], rises, rises[1:], strict=False)]
+    inner = [_inner(*w, *r) for w, r in zip(pairwise(widths), pairwise(rises), strict=True)]
     return [_edge(*widths[:2], *rises[:2]), *inner, _edge(*widths[-1:-3:-1], *rises[-1:-3:-1])]
 
 

@@ -198,5 +198,8 @@ def _between(rows: tuple[tuple[int, float, float, str], ...], key: int) -> tuple
     lower = max((row for row in rows if row[0] <= key), key=lambda row: row[0])
     upper = min((row for row in rows if row[0] >= key), key=lambda row: row[0])
     share = 0.0 if upper[0] == lower[0] else (key - lower[0]) / (upper[0] - lower[0])
-    low, high = (lower[i] ** (1 - share) * upper[i] ** share for i in (1, 2))
-    return float(low), float(high)
+    return _log_between(lower[1], upper[1], share), _log_between(lower[2], upper[2], share)
+
+
+def _log_between(start: float, end: float, share: float) -> float:
+    return math.exp((1.0 - share) * math.log(start) + share * math.log(end))

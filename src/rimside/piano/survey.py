@@ -319,16 +319,16 @@ def _possible_length(length_mm: float, key: int) -> float:
         where=f"course {key}",
         value=round(length_mm, 3),
         allowed=f"{low:.0f} to {high:.0f}",
-        hint=_unit_guess(length_mm, LENGTH_RANGE_MM),
+        hint=_unit_guess(length_mm),
     )
 
 
-def _unit_guess(length_mm: float, allowed_mm: tuple[float, float]) -> str:
-    for factor, unit in ((1000.0, "metres"), (25.4, "inches"), (10.0, "centimetres")):
-        if length_mm < 3.0 and factor != 1000.0:
-            continue
-        if allowed_mm[0] <= length_mm * factor <= allowed_mm[1] and length_mm < allowed_mm[0]:
-            return f"were the points given in {unit}?"
+def _unit_guess(length_mm: float) -> str:
+    low, high = LENGTH_RANGE_MM
+    if low <= 1000.0 * length_mm <= high:
+        return "were its ends given in metres?"
+    if length_mm < low <= 10.0 * length_mm:
+        return "were its ends given in cm?"
     return "is a digit missing or doubled in one of its ends?"
 
 
@@ -408,12 +408,32 @@ def _check_points(section: Section, points: Sequence[KeyPoint]) -> None:
                 f"key {end}, an end of the section, is not measured", where=where, value=keys,
                 allowed=f"points at {section.first_key} and {section.last_key}, and some between",
             )  # fmt: skip
-    outside = [key for key in keys if not section.first_key <= key <= section.last_key]
-    if outside:
+    spans = [*((key, key) for key in keys), *((wire.first_key, wire.last_key) for wire in section.wires)]
+    for first, last in spans:
+        if not section.first_key <= first <= last <= section.last_key:
+            raise BadInput(
+                "measured keys lie outside their section", where=where, value=_ranges(sorted({first, last})),
+                allowed=f"{section.first_key} to {section.last_key}",
+            )  # fmt: skip
+    for point in points:
+        _check_point(point)
+
+
+def _check_point(point: KeyPoint) -> None:
+    where = f"course {point.key}"
+    if point.far.y_mm <= point.near.y_mm:
         raise BadInput(
-            "a measured key lies outside its section", where=where, value=outside[0],
-            allowed=f"{section.first_key} to {section.last_key}",
+            "the far end lies before the near end", where=where, value=(point.near.y_mm, point.far.y_mm),
+            allowed="a far end nearer the tail", hint="are near and far swapped?",
         )  # fmt: skip
+    if point.wrap_mm is not None and point.wrap_mm <= point.wire_mm:
+        raise BadInput(
+            "the wrap is not thicker than its core", where=where, value=point.wrap_mm,
+            allowed=f"more than wire_mm, {point.wire_mm:g}", hint="are wire_mm and wrap_mm swapped?",
+        )  # fmt: skip
+    if point.strings > 1 and point.spacing_mm <= 0.0:
+        raise BadInput("two or three strings need a spacing_mm", where=where, value=point.spacing_mm,
+                       allowed="centre to centre, more than 0")  # fmt: skip
 
 
 def _check_inside(survey: Survey, courses: Sequence[Course]) -> None:
@@ -423,7 +443,7 @@ def _check_inside(survey: Survey, courses: Sequence[Course]) -> None:
     polygon = outline_polygon(survey.outline)
     prepare(polygon)
     ends = [(f"course {c.key}, {end}", at) for c in courses for end, at in (("near end", c.near), ("far end", c.far))]
-    for where, at in [*ends, *((f"spot {spot.name}", spot.at) for spot in survey.spots)]:
+    for where, at in [*ends, *_other_points(survey)]:
         if not polygon.intersects(Dot(at.x_mm, at.y_mm)):
             raise BadInput(
                 "lies outside the outline of the case",
@@ -431,6 +451,14 @@ def _check_inside(survey: Survey, courses: Sequence[Course]) -> None:
                 value=(round(at.x_mm, 1), round(at.y_mm, 1)),
                 hint="x runs from the bass end of key 1, y from the front edge of the white keys, both in mm",
             )
+
+
+def _other_points(survey: Survey) -> Iterator[tuple[str, Point]]:
+    for spot in survey.spots:
+        yield f"spot {spot.name}", spot.at
+    for strut in survey.struts:
+        yield f"strut {strut.name}, start", strut.start
+        yield f"strut {strut.name}, end", strut.end
 
 
 def _check_crossings(courses: Sequence[Course]) -> None:
