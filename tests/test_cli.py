@@ -295,6 +295,21 @@ def test_ctrl_c_before_there_is_a_plan_changes_nothing(
     assert files(folder) == before
 
 
+def test_a_fault_of_ours_is_not_called_bad_input(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What nobody foresaw ends with 70 and says whose fault it is; 1 and 2 keep their meaning."""
+
+    def broken(*_: object, **__: object) -> Any:
+        raise ZeroDivisionError
+
+    solve_with(monkeypatch, broken)
+    status, out, err = run(capsys, "cast", folder)
+    assert (status, out) == (70, "")
+    assert "ZeroDivisionError" in err
+    assert "a fault in Rimside" in err
+
+
 def test_check_of_a_fresh_production_is_good(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Every file good, no castings yet, the cautions listed for reading."""
     status, out, err = run(capsys, "check", folder)

@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from rimside import __version__
 from rimside.errors import Interrupted, RimsideError
 
-DONE, INCOMPLETE, BAD_INPUT, STOPPED = 0, 1, 2, 130
-"""Exit statuses: done; done, but something is uncast, broken or out of date; bad input; stopped with Ctrl-C."""
+DONE, INCOMPLETE, BAD_INPUT, FAULT, STOPPED = 0, 1, 2, 70, 130
+"""Exit statuses: done; done, but something is uncast, broken or out of date; bad input; a fault of ours; Ctrl-C."""
 
 ENDING = "Exit status: 0 done, 1 done but something is uncast, broken or out of date, 2 bad input, 130 stopped."
 
@@ -34,6 +34,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except Exception:
+        import traceback
+
+        traceback.print_exc()
+        return _tell("this is a fault in Rimside, not in your files; please report the lines above", FAULT)
 
 
 def _tell(message: str, status: int) -> int:
