@@ -169,8 +169,9 @@ _MOST_KEYS = {
     Technique.FRICTION_STRIP: 1,
     Technique.STICK_BOW: 4,
     Technique.KEYS: 6,
-    Technique.MAGNET_DRIVE: 2,
 }
+"""The most courses of one figure; the others 2."""
+_TOUCHES = [Touch(k=1, n=2), Touch(k=1, n=3), Touch(k=2, n=5)]
 _COMMON = (Technique.LINE_BOW, Technique.STICK_BOW, Technique.FELT_HAMMER, Technique.FINGER_PLUCK)
 _SPOTS = ("frame, bass", "rim, treble")
 
@@ -186,27 +187,50 @@ def _times_s(most_s: int, least_s: float = 0.0) -> st.SearchStrategy[float]:
 def _small_figures(draw: st.DrawFn, number: int, start_s: float, techniques: tuple[Technique, ...]) -> Figure:
     technique = draw(st.sampled_from(techniques))
     end_s = start_s + draw(_times_s(6, 0.5))
-    name, repeats = f"f{number:02d}", draw(st.sampled_from([1, 1, 2, 4, 8]))
-    motif, essential = draw(st.sampled_from(["a", "b", "c", f"m{number}"])), draw(st.integers(0, 3)) == 0
-    if technique is Technique.BEATER:
-        spot = draw(st.sampled_from(_SPOTS))
-        return figure(name, technique, spot, start_s, end_s, times=repeats, motif=motif, essential=essential)
-    low, high = _KEYS_OF.get(technique, (1, 88))
-    first, most = draw(st.integers(low, high)), _MOST_KEYS.get(technique, 3)
-    steps = draw(st.lists(st.sampled_from([1, 1, 2, 5]), max_size=most - 1))
-    keys = [key for key in (first + sum(steps[:i]) for i in range(len(steps) + 1)) if key <= high]
-    return figure(
-        name,
+    keys: list[int] | str = (
+        draw(st.sampled_from(_SPOTS)) if technique is Technique.BEATER else draw(_courses(technique))
+    )
+    single = len(keys) == 1
+    whole = figure(
+        f"f{number:02d}",
         technique,
         keys,
         start_s,
         end_s,
-        times=repeats,
-        motif=motif,
-        essential=essential,
-        touch=draw(st.sampled_from([None] * 5 + [Touch(k=1, n=2), Touch(k=1, n=3), Touch(k=2, n=5)])),
-        mute=draw(st.sampled_from([Mute.NONE] * 6 + [Mute.FINGER, Mute.MOULDED])),
+        times=min(draw(st.sampled_from([1, 1, 2, 4, 8, 24])), max(1, int(6.0 * (end_s - start_s)))),
+        motif=draw(st.sampled_from(["a", "b", "c", f"m{number}"])),
+        essential=draw(st.integers(0, 3)) == 0,
+        touch=draw(st.sampled_from([None] * 5 + [Touch(k=1, n=2), Touch(k=1, n=3), Touch(k=2, n=5)]))
+        if single
+        else None,
+        mute=draw(st.sampled_from([Mute.NONE] * 6 + [Mute.FINGER, Mute.MOULDED])) if single else Mute.NONE,
     )
+    return whole if draw(st.booleans()) else _in_turn(whole)
+
+
+@st.composite
+def _courses(draw: st.DrawFn, technique: Technique) -> list[int]:
+    low, high = _KEYS_OF.get(technique, (1, 76))
+    first, most = draw(st.integers(low, high)), _MOST_KEYS.get(technique, 2)
+    steps = draw(st.lists(st.sampled_from([1, 1, 1, 2, 5]), max_size=most - 1))
+    keys = [first + sum(steps[:i]) for i in range(len(steps) + 1)]
+    return [key for key in keys if key <= high]
+
+
+def _in_turn(whole: Figure) -> Figure:
+    """The same figure with its courses struck one after the other and not together, 0.4 s apart at least."""
+    count = max(1, min(len(whole.strokes), int((whole.end_s - whole.start_s) / 0.4)))
+    step_s = (whole.end_s - whole.start_s) / count
+    turns = [
+        Stroke(
+            onset_s=whole.start_s + i * step_s,
+            until_s=whole.start_s + (i + 1) * step_s,
+            key=whole.keys[i % len(whole.keys)] if whole.keys else None,
+        )
+        for i in range(count)
+    ]
+    used = tuple(dict.fromkeys(stroke.key for stroke in turns if stroke.key is not None))
+    return replace(whole, keys=used, strokes=tuple(turns))
 
 
 @st.composite
@@ -241,13 +265,14 @@ def small_players(draw: st.DrawFn, least: int = 2, most: int = 5) -> tuple[Playe
 def small_pianos(draw: st.DrawFn) -> Piano:
     """The toy piano with more or fewer places, with or without struts, from an easy or a strict owner."""
     places, rim_length_mm = toy_places(float(draw(st.sampled_from([450, 600, 900]))))
-    forbidden = draw(st.frozensets(st.sampled_from(sorted(PERMISSIONS)), max_size=2)) if draw(st.booleans()) else ()
-    barred = draw(st.frozensets(st.sampled_from(_SPOTS), max_size=1))
+    strict = draw(st.integers(0, 3)) == 0
+    forbidden = draw(st.frozensets(st.sampled_from(sorted(PERMISSIONS)), max_size=2)) if strict else frozenset()
+    barred = draw(st.frozensets(st.sampled_from(_SPOTS), max_size=1)) if strict else frozenset()
     return toy_piano(
         places=places,
         rim_length_mm=rim_length_mm,
         struts=draw(st.sampled_from([(), TOY_STRUTS])),
-        permissions=Permissions(allowed=frozenset(PERMISSIONS) - frozenset(forbidden), forbidden_spots=barred),
+        permissions=Permissions(allowed=frozenset(PERMISSIONS) - forbidden, forbidden_spots=barred),
         pedals=draw(st.sampled_from([frozenset(Pedal), frozenset({Pedal.DAMPER, Pedal.UNA_CORDA})])),
     )
 
@@ -258,10 +283,11 @@ def small_kits(draw: st.DrawFn) -> Kit:
     stock = []
     for item in TOY_STOCK:
         count = draw(st.integers(1, 4)) if draw(st.integers(0, 7)) else 0
-        pick_s = draw(_times_s(2)) if draw(st.integers(0, 5)) == 0 else None
+        pick_s = draw(_times_s(2, 0.1)) if draw(st.integers(0, 5)) == 0 else None
         stock.append(replace(item, count=1 if item.per_pitch and count else count, pick_s=pick_s))
     kit = toy_kit(tuple(stock), line_bow_hands=draw(st.sampled_from([1, 2, 2])))
-    return replace(kit, times=Times()) if draw(st.booleans()) else kit
+    said_once = {s.kind: time_s for s in stock if s.pick_s is None for time_s in [kit.times.pick_s[s.kind]]}
+    return replace(kit, times=Times() if draw(st.booleans()) else replace(kit.times, pick_s=said_once))
 
 
 @st.composite

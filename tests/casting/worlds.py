@@ -370,7 +370,8 @@ def casting(
 ) -> Casting:
     """A casting of this world around hand-made `cast` rows; `values` are levels by name, each taken as proved.
 
-    The world's pedals are held by nobody in particular. No word is said about figures without a row.
+    The world's pedals, those that the piano has, are held by nobody in particular.
+    No word is said about figures without a row.
     """
     whole = Casting(
         piano=world.piano.name,
@@ -384,6 +385,7 @@ def casting(
         pedals=tuple(
             PedalAction(pedal=span.pedal.value, down_s=span.down_s, up_s=span.up_s, by="unassigned")
             for span in world.pedals
+            if span.pedal in world.piano.pedals
         ),
         times=times_of(world.kit),
         proof=tuple(Proof(level=name, value=value, bound=value) for name, value in (values or {}).items()),
