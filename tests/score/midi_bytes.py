@@ -31,5 +31,6 @@ def text(kind: int, words: str, ticks: int = 0, encoding: str = "utf-8") -> byte
 
 # 0xFF 51 03: set tempo, three bytes of microseconds a quarter; 0F 42 40 is 1 000 000, so 60 quarters a minute.
 TEMPO_60 = b"\x00\xff\x51\x03\x0f\x42\x40"
-# 0xFF 58 04: time signature; numerator 3, denominator 2 to the power of 2, 24 clocks a click, 8 thirty-seconds a quarter.
+# 0xFF 58 04: time signature; numerator 3, denominator 2 to the power of 2, 24 clocks a click,
+# 8 thirty-seconds a quarter.
 METER_3_4 = b"\x00\xff\x58\x04\x03\x02\x18\x08"

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from tests.score.build import VOCABULARY, listed
+from tests.score.midi_bytes import METER_3_4, TEMPO_60, after, header, text, track
 
 from rimside.errors import BadInput
 from rimside.score.model import Pedal, Score, Technique
 from rimside.score.read_midi import read_midi
-from tests.score.build import VOCABULARY, listed
-from tests.score.midi_bytes import METER_3_4, TEMPO_60, after, header, text, track
 
 ON, OFF, CONTROL = 0x90, 0x80, 0xB0
 
@@ -51,8 +51,9 @@ def test_a_time_signature_inside_a_bar_begins_a_new_one() -> None:
 def test_tracks_are_parts_and_words_govern() -> None:
     """Track names decide techniques, text events change them, words in a track without notes hold for all."""
     conductor = track(text(0x03, "A piece"), TEMPO_60, text(0x06, "A"), text(0x01, "essential", 96))
-    first = track(text(0x03, "Line bow"), after(0, ON, 60, 64), after(96, OFF, 60, 0), after(0, ON, 60, 64),
-                  after(96, OFF, 60, 0))
+    first = track(
+        text(0x03, "Line bow"), after(0, ON, 60, 64), after(96, OFF, 60, 0), after(0, ON, 60, 64), after(96, OFF, 60, 0)
+    )
     second = track(text(0x03, "Keys"), text(0x01, "Schlägel gesucht"), after(96, ON, 64, 64), after(96, OFF, 64, 0))
     score = read(conductor, first, second)
     assert (score.title, score.parts) == ("A piece", ("Line bow", "Keys"))

@@ -5,9 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-
-from rimside.score.model import Mute, Pedal, Technique, Touch
-from rimside.score.read_musicxml import read_musicxml
 from tests.score.build import (
     START,
     TEMPO_60,
@@ -22,6 +19,9 @@ from tests.score.build import (
     score_of,
     words,
 )
+
+from rimside.score.model import Mute, Pedal, Technique, Touch
+from rimside.score.read_musicxml import read_musicxml
 
 TIE_ON, TIE_OFF = '<tie type="start"/>', '<tie type="stop"/>'
 HALF_OF_THREE = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
@@ -38,9 +38,7 @@ def test_ties_across_a_repeat_join_what_is_played_next() -> None:
     back = '<barline location="right"><ending number="1" type="stop"/><repeat direction="backward"/></barline>'
     first = '<barline location="left"><ending number="1" type="start"/></barline>'
     second = '<barline location="left"><ending number="2" type="start"/></barline>'
-    score = score_of(
-        bars(note(after=TIE_ON), first + note(after=TIE_OFF) + back, second + note(after=TIE_OFF))
-    )
+    score = score_of(bars(note(after=TIE_ON), first + note(after=TIE_OFF) + back, second + note(after=TIE_OFF)))
     assert played(score) == [(40, 0.0, 8.0), (40, 8.0, 8.0)]
 
 
@@ -111,16 +109,15 @@ def test_one_grid_for_parts_whose_bars_differ() -> None:
 def test_transposition_and_its_change() -> None:
     """transpose: sounding pitch is written pitch plus chromatic and octave-change, from where it stands."""
     b_flat = "<attributes><transpose><chromatic>-2</chromatic></transpose></attributes>"
-    bass = (
-        "<attributes><transpose><chromatic>-9</chromatic><octave-change>-1</octave-change></transpose></attributes>"
-    )
+    bass = "<attributes><transpose><chromatic>-9</chromatic><octave-change>-1</octave-change></transpose></attributes>"
     score = score_of(bars(b_flat + note(), bass + note()))
     assert [one.midi for one in score.notes] == [58.0, 39.0]
 
 
 def test_transposition_by_staff() -> None:
     """transpose, number: one staff of a part may transpose alone."""
-    one_staff = '<attributes><transpose number="2"><chromatic>0</chromatic><octave-change>-1</octave-change></transpose></attributes>'
+    octave_down = "<chromatic>0</chromatic><octave-change>-1</octave-change>"
+    one_staff = f'<attributes><transpose number="2">{octave_down}</transpose></attributes>'
     below = "<backup><duration>16</duration></backup>" + note("E", after="<staff>2</staff>")
     score = score_of(bars(one_staff + note(after="<staff>1</staff>") + below))
     assert sorted(one.midi or 0 for one in score.notes) == [52.0, 60.0]
@@ -203,7 +200,9 @@ def test_going_back_goes_back_to_the_tempo_of_the_page() -> None:
 def test_words_govern_from_where_they_stand() -> None:
     """A technique word holds for its part until the next, and dynamics likewise."""
     piano = "<direction><direction-type><dynamics><p/></dynamics></direction-type></direction>"
-    score = score_of(bars(words("arco") + note(duration=8) + words("pizz.") + piano + note(duration=8), note()), bars(note()))
+    score = score_of(
+        bars(words("arco") + note(duration=8) + words("pizz.") + piano + note(duration=8), note()), bars(note())
+    )
     first = [(one.technique, one.dynamic) for one in score.notes if one.part == "Part 1"]
     assert first == [(Technique.LINE_BOW, ""), (Technique.FINGER_PLUCK, "p"), (Technique.FINGER_PLUCK, "p")]
     assert [one.technique for one in score.notes if one.part == "Part 2"] == [None]

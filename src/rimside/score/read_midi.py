@@ -1,8 +1,8 @@
 """Standard MIDI Files to a score. Source: Standard MIDI Files 1.0 (MIDI Manufacturers Association, 1996).
 
-A track is a part (in a one-track file: a channel). Text events are words, markers are rehearsal marks, cue points are
-cues. Controllers 64, 66 and 67 are the damper, sostenuto and una-corda pedals. The tenth channel is percussion: its
-notes are unpitched and named "percussion 36" by their number, for the vocabulary's spots to rename.
+A track is a part (its channels, when one track holds all). Text events are words, markers are rehearsal marks, cue
+points are cues. Controllers 64, 66 and 67 are the damper, sostenuto and una-corda pedals. The tenth channel is
+percussion: its notes are unpitched and named "percussion 36" by their number, for the vocabulary's spots to rename.
 """
 
 from __future__ import annotations
@@ -178,10 +178,19 @@ def _events(data: bytes, filename: str) -> tuple[list[_Event], _Names, str]:
             events.append(_Event(at=Fraction(ticks, midi.ticks_per_beat), track=number, message=message))
             if message.type == "track_name" and _decoded(message.name):
                 names.setdefault((number, None), _decoded(message.name))
-    # The first track's name is the piece's, when that track is all there is or holds no notes.
-    titled = midi.type == 0 or not any(event.track == 0 and event.message.type == "note_on" for event in events)
-    title = names.pop((0, None), "") if titled else ""
+    # The first track's name is the piece's when that track is no part of its own.
+    title = names.pop((0, None), "") if _split_by_channel(events) or not _has_notes(events, 0) else ""
     return events, _unique(names), title
+
+
+def _split_by_channel(events: Sequence[_Event]) -> bool:
+    """One track that plays on several channels: the channels are the parts."""
+    channels = {event.message.channel for event in events if event.message.type == "note_on"}
+    return len(channels) > 1 and not any(event.track for event in events)
+
+
+def _has_notes(events: Iterable[_Event], track: int) -> bool:
+    return any(event.track == track and event.message.type == "note_on" for event in events)
 
 
 def _unique(names: _Names) -> _Names:
@@ -247,14 +256,13 @@ def _bars(meters: Sequence[_Meter], end: Fraction) -> tuple[tuple[WrittenBar, ..
     return tuple(bars), _Grid(starts=tuple(starts))
 
 
-def _by_part(events: Iterable[_Event]) -> dict[_PartKey, list[_Event]]:
-    """Events by track, or by channel when there is one track. Text of a bare first track belongs to its own part."""
-    events = list(events)
-    one_track = all(event.track == 0 for event in events)
+def _by_part(events: Sequence[_Event]) -> dict[_PartKey, list[_Event]]:
+    """Events by track, or by channel when one track holds several."""
+    by_channel = _split_by_channel(events)
     parts: dict[_PartKey, list[_Event]] = defaultdict(list)
     for event in events:
         channel = getattr(event.message, "channel", None)
-        parts[(event.track, channel if one_track else None)].append(event)
+        parts[(event.track, channel if by_channel else None)].append(event)
     return parts
 
 
