@@ -354,10 +354,9 @@ def nearest_place(piano: Piano, x_mm: float, y_mm: float, *, at_keyboard: bool =
 
 def times_of(kit: Kit) -> Times:
     """The kit's times with a pick and a put for every kind, as a casting writes them."""
-    times = kit.times
-    pick = {s.kind: times.pick_s.get(s.kind, DEFAULT_PICK_S if s.pick_s is None else s.pick_s) for s in kit.stock}
-    put = {s.kind: times.put_s.get(s.kind, DEFAULT_PUT_S if s.put_s is None else s.put_s) for s in kit.stock}
-    return replace(times, pick_s=pick, put_s=put)
+    pick = {s.kind: kit.times.pick_s.get(s.kind, DEFAULT_PICK_S) if s.pick_s is None else s.pick_s for s in kit.stock}
+    put = {s.kind: kit.times.put_s.get(s.kind, DEFAULT_PUT_S) if s.put_s is None else s.put_s for s in kit.stock}
+    return replace(kit.times, pick_s=pick, put_s=put)
 
 
 def casting(

@@ -961,7 +961,7 @@ def _same_place(a: Place, b: Place) -> bool:
 
 
 def _same_times(plan: _Plan) -> Iterator[Breach]:
-    """The casting's times are the kit's; where the kit has two for one kind, the longer."""
+    """The casting's times are the kit's: measured for the kind, else of the table of times, else the default."""
     says, kit = plan.casting.times, plan.kit.times
     pairs: dict[str, tuple[float | None, float]] = {
         "walking, mm/s": (says.walk_mm_per_s, kit.walk_mm_per_s),
@@ -980,7 +980,7 @@ def _same_times(plan: _Plan) -> Iterator[Breach]:
 
 
 def _kit_time_s(of_stock_s: float | None, of_times_s: float | None, default_s: float) -> float:
-    return max((time_s for time_s in (of_stock_s, of_times_s) if time_s is not None), default=default_s)
+    return next((time_s for time_s in (of_stock_s, of_times_s) if time_s is not None), default_s)
 
 
 def _contacts(plan: _Plan) -> Iterator[Breach]:
