@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from rimside.casting.verify import Breach
 from tests.files.productions import PIANO, Plan, change, new, plan
 
 from rimside import cli, flow
+from rimside.casting.verify import Breach
 from rimside.errors import Interrupted
 from rimside.files import checkup, job
 

@@ -12,7 +12,6 @@ import time
 from pathlib import Path
 
 import pytest
-
 from tests.files.productions import PIANO, change, new
 
 ROOT = Path(__file__).parent.parent
@@ -110,16 +109,17 @@ def test_a_book_goes_out_of_date_with_its_casting(tmp_path: Path) -> None:
     assert "is out of date" in printed.stdout
 
 
+def later(row: str, bars: int) -> str:
+    """A row of a figure sheet that starts so many bars later."""
+    return re.sub(r",(\d+):", lambda bar: f",{int(bar[1]) + bars}:", row, count=1)
+
+
 def make_long(folder: Path, times: int) -> None:
     """Play the example's figures again and again, so that casting takes much longer than a test."""
     path = folder / "score.csv"
     lines = path.read_text("utf-8").splitlines()
     head = next(number for number, line in enumerate(lines) if line.startswith("section,")) + 1
-    again = [
-        re.sub(r",(\d+):", lambda bar: f",{int(bar[1]) + 23 * turn}:", row, count=1)
-        for turn in range(times)
-        for row in lines[head:]
-    ]
+    again = [later(row, 23 * turn) for turn in range(times) for row in lines[head:]]
     path.write_text("\n".join([*lines[:head], *again]) + "\n", "utf-8")
 
 
