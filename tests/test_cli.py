@@ -131,7 +131,7 @@ def test_cast_with_something_uncast_ends_with_1(
     solve_with(monkeypatch, plan(uncast=[1]))
     status, out, _ = run(capsys, "cast", folder)
     assert status == 1
-    assert "Uncast (1):" in out
+    assert "Uncast (1, essential 1):" in out
     assert "H2: both hands are busy" in out
     assert "competes with" in out
     assert ["1", "uncast", "1", "0", "no"] in [line.split()[:5] for line in out.splitlines()]

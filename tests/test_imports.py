@@ -18,7 +18,7 @@ ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
 
 HOMES: dict[str, tuple[str, ...]] = {
     "ortools": ("casting/solve.py",),
-    "typst": ("paper/pdf.py",),
+    "typst": ("paper/typeset.py",),
     "lxml": ("score/musicxml*.py", "score/read_musicxml.py"),
     "mido": ("score/read_midi.py",),
     "pydantic": ("files/*.py", "web/*.py"),
@@ -56,6 +56,27 @@ def test_imports_go_one_way() -> None:
         [linter, "--no-logo", "--no-cache"], cwd=ROOT, env=ENVIRONMENT, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def own_imports(path: Path) -> set[str]:
+    """The full names of the modules of this program that a file imports, submodules of packages included."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("rimside"):
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names if alias.name.startswith("rimside")}
+    return found
+
+
+def test_the_judge_never_meets_the_solver() -> None:
+    """Of the package casting the judge knows only what a casting is, and nobody in that package asks the judge."""
+    judge = SOURCE / "casting" / "verify.py"
+    met = {name for name in own_imports(judge) if name.startswith("rimside.casting")}
+    assert {name for name in met if not name.startswith("rimside.casting.result")} <= {"rimside.casting"}
+    assert "rimside.flow" not in own_imports(judge)
+    asking = [path for path in (SOURCE / "casting").rglob("*.py") if "rimside.casting.verify" in own_imports(path)]
+    assert asking == []
 
 
 def test_the_command_line_loads_nothing_heavy() -> None:

@@ -89,7 +89,10 @@ def cast_text(done: Done) -> str:
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
     blocks = [head, proof_text(casting)]
     if left:
-        blocks.append(f"Uncast ({left}):\n" + "\n".join(uncast_text(row, casting) for row in casting.uncast))
+        blocks.append(
+            f"Uncast ({left}, essential {essential_left(casting)}):\n"
+            + "\n".join(uncast_text(row, casting) for row in casting.uncast)
+        )
     if done.breaches:
         broken = "\n".join(f"  {breach.rule}: {breach.message}" for breach in done.breaches)
         blocks.append(f"Broken rules ({len(done.breaches)}), please report this:\n{broken}")
@@ -97,6 +100,12 @@ def cast_text(done: Done) -> str:
         blocks.append("Checked against H1 to H12: every rule holds.")
     blocks.append(f"Written to {done.path}")
     return "\n\n".join(blocks)
+
+
+def essential_left(casting: Casting) -> int:
+    """How many of the uncast figures are essential."""
+    essential = {figure.id for figure in casting.figures if figure.essential}
+    return sum(row.figure in essential for row in casting.uncast)
 
 
 def proof_text(casting: Casting) -> str:

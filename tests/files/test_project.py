@@ -166,6 +166,15 @@ def test_a_file_that_is_no_casting_is_told(data: bytes, says: str, tmp_path: Pat
     assert str(slip.value).startswith(f"castings/{PIANO}.json")
 
 
+def test_a_casting_under_another_name_is_refused(tmp_path: Path) -> None:
+    """A plan copied to another piano's name is not taken for that piano's plan."""
+    made = production(tmp_path)
+    path = project.write_casting(made, planned(made), PIANO)
+    path.rename(path.with_name("other.json"))
+    with pytest.raises(BadInput, match=rf"castings/other\.json: is for another piano than its name says: '{PIANO}'"):
+        project.read_casting(made, "other")
+
+
 def test_a_casting_that_is_not_there_is_told(tmp_path: Path) -> None:
     """The message says what there is and how to make it."""
     with pytest.raises(BadInput, match=f"allowed: none yet; rimside cast .* --piano {PIANO} makes it"):
