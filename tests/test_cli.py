@@ -358,7 +358,7 @@ def test_check_tells_every_bad_file(folder: Path, capsys: pytest.CaptureFixture[
     assert status == 2
     assert err.count("rimside: ") == 2
     assert "two players have one name" in err
-    assert "count: cannot be used: -6" in err
+    assert "-6; allowed: 0 or more" in err
     assert out.count(" good ") == 4
 
 

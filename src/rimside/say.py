@@ -89,10 +89,8 @@ def cast_text(done: Done) -> str:
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
     blocks = [head, proof_text(casting)]
     if left:
-        blocks.append(
-            f"Uncast ({left}, essential {essential_left(casting)}):\n"
-            + "\n".join(uncast_text(row, casting) for row in casting.uncast)
-        )
+        reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
+        blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
     if done.breaches:
         broken = "\n".join(f"  {breach.rule}: {breach.message}" for breach in done.breaches)
         blocks.append(f"Broken rules ({len(done.breaches)}), please report this:\n{broken}")
