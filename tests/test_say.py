@@ -10,8 +10,9 @@ from rimside import say
 
 
 def test_columns_are_as_wide_as_they_need() -> None:
-    """Each column fits its longest cell, rows are indented, nothing trails."""
-    assert say.columns(("a", "long head"), [("xyz", "1")]) == "  a    long head\n  xyz  1"
+    """Each column fits its longest cell, rows are indented, nothing trails, numbers stand to the right."""
+    assert say.columns(("a", "long head"), [("xyz", "b")]) == "  a    long head\n  xyz  b"
+    assert say.columns(("a", "n", "b"), [("x", "7", "y"), ("x", "12", "y")]) == "  a   n  b\n  x   7  y\n  x  12  y"
 
 
 def test_columns_without_a_head_or_rows() -> None:

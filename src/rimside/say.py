@@ -236,11 +236,16 @@ def _breach(breach: Breach) -> dict[str, object]:
 
 
 def columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Rows of text in columns as wide as they need, indented by two."""
-    lines = [tuple(heads), *map(tuple, rows)] if heads else list(map(tuple, rows))
-    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
-    padded = ("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines)
-    return "\n".join(f"  {line}" for line in padded)
+    """Rows of text in columns as wide as they need, indented by two; whole numbers stand to the right."""
+    lines = [heads, *rows] if heads else list(rows)
+    padded = [_column(cells, bool(heads)) for cells in zip(*lines, strict=True)]
+    return "\n".join(f"  {'  '.join(line).rstrip()}" for line in zip(*padded, strict=True))
+
+
+def _column(cells: Sequence[str], headed: bool) -> list[str]:
+    width, body = max(map(len, cells)), cells[headed:]
+    numbers = bool(body) and all(cell.isdecimal() for cell in body)
+    return [cell.rjust(width) if numbers else cell.ljust(width) for cell in cells]
 
 
 def counted(count: int, noun: str) -> str:
