@@ -95,7 +95,7 @@ def _figures() -> Iterator[tuple[str, Place, Figure]]:
             technique, target = work[turn % 3]
             bar = 1 + 8 * turn + (3 * who) % 7
             start = BAR_S * (bar - 1) + (1.0 if who % 2 else 0.0)
-            length = 14.0 if (turn + who) % 4 else 25.2
+            length = 29.4 if turn == 2 and who in (1, 5) else 14.0 if (turn + who) % 4 else 25.2
             keys = () if isinstance(target, str) else tuple(map(Key, target))
             number += 1
             repeats = (1, 4, 16, 9)[(turn + who) % 4]

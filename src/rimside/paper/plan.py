@@ -11,13 +11,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from rimside.casting.result import Casting
 from rimside.paper import plan_case, plan_people, plan_strings
 from rimside.paper.lettering import FAMILIES
-from rimside.paper.plan_marks import Board, contact_marks, place_marks, rest_marks, spot_marks
+from rimside.paper.plan_marks import Board, contact_marks, place_marks, rest_marks, scale_bar, spot_marks
 from rimside.paper.rests import named_rests
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.pitch import Key, LabelScheme
 
-MARGIN_MM = 420.0
+MARGIN_MM = 310.0
 """Floor left round the walking line, for people and their names."""
 
 
@@ -69,12 +69,18 @@ def _layers(
     yield from plan_case.case(piano, prefix)
     yield from plan_strings.strings(piano, casting, pitch_colours, prefix)
     yield from plan_case.struts(piano)
-    yield from place_marks(piano, casting, prefix)
     if casting is None:
+        yield from place_marks(piano, {place.id for place in piano.places}, frozenset(), prefix)
         yield from spot_marks(piano, board)
+        yield from scale_bar(*view_box_mm(piano))
         return
-    yield from plan_people.arms(piano, casting, players)
-    yield from plan_people.bodies(piano, casting, players, prefix)
+    standing = plan_people.stands(casting, players)
+    taken = frozenset(stand.place.id for stand in standing)
+    yield from place_marks(piano, {cast.place for cast in casting.cast}, taken, prefix)
+    yield from plan_people.arms(standing)
+    yield from plan_people.bodies(standing, prefix)
+    board.keep_clear_of_spots(piano)
     yield from rest_marks(piano, named_rests(casting), board)
     yield from contact_marks(piano, casting, scheme, pitch_colours, board)
     yield from spot_marks(piano, board)
+    yield from scale_bar(*view_box_mm(piano))

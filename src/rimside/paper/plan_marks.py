@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from rimside.casting.result import Casting
@@ -16,6 +16,7 @@ from rimside.pitch import Key, LabelScheme, label
 DARK, PAPER, FLOOR = "#1F1B18", "#FFFFFF", "#8A8178"
 LABEL_MM, PLACE_MM, SPOT_MM, REST_MM = 44.0, 40.0, 30.0, 30.0
 """Letter sizes on the plan."""
+SCALE_BAR_MM = 500.0
 _CHAR_SHARE = 0.62
 """Mean advance of a bold capital or figure, in ems."""
 _SAME_MM = 60.0
@@ -43,6 +44,11 @@ class Board:
         self.take(at, width_mm, height_mm)
         return at
 
+    def keep_clear_of_spots(self, piano: Piano) -> None:
+        """Take the room of the spots' own marks."""
+        for spot in piano.spots:
+            self.take(spot.at, 36.0, 36.0)
+
     @staticmethod
     def _around(at: Point, width_mm: float, height_mm: float) -> tuple[float, float, float, float]:
         return (
@@ -61,15 +67,17 @@ def beyond(at: Point, heading_deg: float, distance_mm: float) -> Point:
     return Point(x_mm=at.x_mm + distance_mm * math.cos(turn), y_mm=at.y_mm + distance_mm * math.sin(turn))
 
 
-def place_marks(piano: Piano, casting: Casting | None, prefix: str) -> Iterator[str]:
-    """A small ring on the floor for each place, its id behind it; places in use are drawn stronger."""
-    used = {cast.place for cast in casting.cast} if casting is not None else {place.id for place in piano.places}
+def place_marks(piano: Piano, used: Set[str], taken: Set[str], prefix: str) -> Iterator[str]:
+    """A small ring on the floor for each place, its id behind it, or behind the body that stands there.
+
+    Places in use are drawn stronger.
+    """
     for place in piano.places:
         strong = place.id in used
         colour = DARK if strong else FLOOR
         yield f'<g id="{prefix}-place-{place.id}">'
         yield svg.circle(place.at, 11.0, fill=PAPER, stroke=colour, stroke_width=4 if strong else 2.5)
-        behind = beyond(place.at, place.heading_deg + 180.0, 235.0 if strong else 62.0)
+        behind = beyond(place.at, place.heading_deg + 180.0, 190.0 if place.id in taken else 58.0)
         yield svg.text(behind, place.id, PLACE_MM, fill=colour, font_weight="bold" if strong else "normal")
         yield "</g>"
 
@@ -131,12 +139,17 @@ def _beside(piano: Piano, key: Key, at: Point, width_mm: float) -> list[Point]:
     turn = math.degrees(math.atan2(course.far.y_mm - course.near.y_mm, course.far.x_mm - course.near.x_mm))
     step = width_mm / 2 + 20.0
     along = [beyond(at, turn + half, step) for half in (0.0, 180.0)]
-    around = [
-        beyond(at, turn + side, distance)
-        for distance in (65.0, 100.0, 135.0, 170.0, 210.0, 260.0, 320.0)
+    return [*along, *_ring(at, turn, width_mm)]
+
+
+def _ring(at: Point, turn_deg: float, width_mm: float) -> list[Point]:
+    """Points further and further off all round, the near ones beside the string's run first."""
+    return [
+        beyond(at, turn_deg + side, distance)
+        for distance in (65.0, 100.0, 135.0, 170.0, 210.0, 260.0, 320.0, 400.0)
         for side in (90.0, 270.0, 45.0, 315.0, 135.0, 225.0, 0.0, 180.0)
+        if distance > width_mm / 2 or side in (90.0, 270.0, 45.0, 315.0)
     ]
-    return along + around
 
 
 def spot_marks(piano: Piano, board: Board) -> Iterator[str]:
@@ -146,11 +159,23 @@ def spot_marks(piano: Piano, board: Board) -> Iterator[str]:
         corners = [beyond(at, turn, 15.0) for turn in (0, 90, 180, 270)]
         yield svg.path(corners, closed=True, fill=PAPER, stroke=DARK, stroke_width=3)
         width = 0.52 * SPOT_MM * len(spot.name) + 10.0
-        wanted = [
-            Point(x_mm=at.x_mm + dx, y_mm=at.y_mm + dy)
-            for dx, dy in ((40, 0), (-40, 0), (0, width / 2 + 24), (0, -width / 2 - 24), (75, 0), (-75, 0))
-        ]
-        place = board.settle(wanted, width, 36.0)
+        near = [Point(x_mm=at.x_mm + dx, y_mm=at.y_mm) for dx in (40.0, -40.0)]
+        sides = [Point(x_mm=at.x_mm, y_mm=at.y_mm + side * (width / 2 + 24.0)) for side in (1, -1)]
+        place = board.settle([*near, *sides, *_ring(at, 0.0, width)], width, 36.0)
+        if place.distance_mm(at) > width / 2 + 30.0:
+            yield svg.line(at, place, stroke=DARK, stroke_width=2)
         yield svg.rect(place.y_mm - width / 2, place.y_mm + width / 2, place.x_mm - 18.0, place.x_mm + 18.0, rx=6,
                        fill=PAPER, opacity=0.82)  # fmt: skip
         yield svg.text(place, spot.name, SPOT_MM, font_style="italic")
+
+
+def scale_bar(left: float, top: float, width: float, height: float) -> Iterator[str]:
+    """Half a metre of the plan, in the corner at the bass end of the drawing's foot."""
+    start = Point(x_mm=top + height - 40.0, y_mm=left + 40.0)
+    end = Point(x_mm=start.x_mm, y_mm=start.y_mm + SCALE_BAR_MM)
+    yield svg.line(start, end, stroke=FLOOR, stroke_width=5)
+    for at in (start, end):
+        up = Point(x_mm=at.x_mm - 22.0, y_mm=at.y_mm)
+        yield svg.line(at, up, stroke=FLOOR, stroke_width=5)
+    middle = Point(x_mm=start.x_mm - 32.0, y_mm=(start.y_mm + end.y_mm) / 2)
+    yield svg.text(middle, f"{SCALE_BAR_MM:.0f} mm", 34.0, fill=FLOOR)

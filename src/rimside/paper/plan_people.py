@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rimside.casting.result import CastFigure, Casting, CastPlayer
 from rimside.paper import svg
-from rimside.paper.ink import letters_on
 from rimside.paper.plan_marks import DARK, PAPER, beyond
 from rimside.people import Player
-from rimside.piano.model import Piano, Place, Point
+from rimside.piano.model import Place, Point
 
-CHEST_MM, HEAD_MM, ARM_MM = 254.0, 82.0, 62.0
+CHEST_MM, HEAD_MM, ARM_MM = 254.0, 82.0, 48.0
 """Depth of a body, radius of a head, breadth of an arm, as drawn. Chest depth: ANSUR II mean, men."""
-NAME_MM = 46.0
 _STEP_BACK_MM = 330.0
 
 
@@ -51,15 +49,13 @@ def _stepped_back(place: Place, found: Sequence[Stand]) -> Point:
     return beyond(place.at, place.heading_deg + 180.0, _STEP_BACK_MM * already)
 
 
-def arms(piano: Piano, casting: Casting, players: Sequence[Player]) -> Iterator[str]:
-    """Two arms for each player, to the contact points of the first figure."""
-    for stand in stands(casting, players):
+def arms(standing: Sequence[Stand]) -> Iterator[str]:
+    """The arms of each player, to the contact points of the first figure; what lies under them shows through."""
+    for stand in standing:
         for shoulder, hand in _arms(stand):
-            for colour, width in ((DARK, ARM_MM + 5.0), (stand.player.colour, ARM_MM)):
-                yield svg.line(
-                    shoulder, hand, stroke=colour, stroke_width=width, stroke_linecap="round",
-                    opacity=0.25 if colour == DARK else 0.5,
-                )  # fmt: skip
+            yield svg.line(
+                shoulder, hand, stroke=stand.player.colour, stroke_width=ARM_MM, stroke_linecap="round", opacity=0.42
+            )
 
 
 def _arms(stand: Stand) -> Iterator[tuple[Point, Point]]:
@@ -75,9 +71,9 @@ def _arms(stand: Stand) -> Iterator[tuple[Point, Point]]:
         yield right, across[-1]
 
 
-def bodies(piano: Piano, casting: Casting, players: Sequence[Player], prefix: str) -> Iterator[str]:
-    """Shoulders, head, sign and name of everybody who plays."""
-    for stand in stands(casting, players):
+def bodies(standing: Sequence[Stand], prefix: str) -> Iterator[str]:
+    """Shoulders, head and sign of everybody who plays."""
+    for stand in standing:
         yield f'<g id="{prefix}-player-{stand.player.id}">'
         yield from _body(stand)
         yield "</g>"
@@ -85,7 +81,7 @@ def bodies(piano: Piano, casting: Casting, players: Sequence[Player], prefix: st
 
 def _body(stand: Stand) -> Iterator[str]:
     breadth, colour = stand.body.shoulder_breadth_mm, stand.player.colour
-    edge = PAPER if letters_on(colour) == PAPER and colour.upper() == "#000000" else DARK
+    edge = DARK
     centre = svg.xy(stand.at).split(",")
     # On paper the plan is turned: a body that faces along x looks down the sheet.
     turn = 90.0 - stand.place.heading_deg
