@@ -1,0 +1,286 @@
+"""The music of the demonstration, written down bar by bar: `python -m examples.compose FILE` writes it as MusicXML.
+
+The piece is "Brackwater Wheel": a mill at an estuary, driven by the tide. Its harmony is a few sonorities that share
+most of their pitches, so that a line that has begun to sound may stay. F sharp is kept back until high water (G); after
+it, it is heard only once more, as the fifth partial of a low D: the last sound of the piece.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from examples.notation import Part, Repeat, Section, musicxml
+
+TITLE = "Brackwater Wheel"
+LOW_SPOT, HIGH_SPOT = "plate_bass", "plate_treble"
+
+PARTS = (
+    Part(name="Lines high", short="L. hi", clef="G"),
+    Part(name="Lines low", short="L. lo", clef="F"),
+    Part(name="Stick bows", short="St.", clef="G"),
+    Part(name="Felt hammer I", short="F. I", clef="G"),
+    Part(name="Felt hammer II", short="F. II", clef="G"),
+    Part(name="Felt hammer III", short="F. III", clef="G"),
+    Part(name="Low bell", short="Bell", clef="F"),
+    Part(name="Wood hammer", short="W.", clef="G"),
+    Part(name="Plucked", short="Pl.", clef="F"),
+    Part(name="Handled plectrum", short="H. pl.", clef="G"),
+    Part(name="Rubber strips", short="R.", clef="F"),
+    Part(name="Keys", short="K.", clef="F"),
+    Part(
+        name="Beaters", short="Bt.", clef="percussion", spots=(LOW_SPOT.replace("_", " "), HIGH_SPOT.replace("_", " "))
+    ),
+)
+
+# A, slack water: 4 s a bar. Three sonorities, each entered voice by voice from below: D with its fifths and a far F and
+# C; then G minor's ninth; then D again with B and G instead of C and F, which lifts it towards the theme.
+SLACK_WATER = Section(
+    mark="A",
+    name="Slack water",
+    pace="Lento",
+    tempo=60,
+    bars=16,
+    voices={
+        "Lines low": (
+            "r:8 (line bow) !pp D3:64 r:48 !p G3:64 r:16 !mp D3:48",
+            "r:32 A3:72 r:24 Bb3:64 r:16 A3:44",
+        ),
+        "Lines high": (
+            "r:52 (line bow) !pp E4:60 r:24 !p D4:60 r:20 !mp E4:36",
+            "r:72 C5:48 r:24 A4:56 r:24 B4:28",
+            "r:88 F4:36 r:28 F4:48 r:28 G4:24",
+        ),
+        "Low bell": (
+            "(felt hammer) !p D1:16 | r:16 | r:16 | r:16 | D1:16 | r:16 | r:16 | r:8 G1:24 | r:16 | r:16"
+            "| r:16 | r:8 D1:24",
+        ),
+        "Plucked": (
+            "[r:16]*6 | (pluck, touch 1/2) !p D2:6o A2:6 D2:4 | G2:12 r:4 | [r:16]*3 |G2:6 D2:6 A2:4 | D2:12 r:4",
+        ),
+        "Beaters": (f"[r:16]*7 | r:12 (beater) !pp @{LOW_SPOT}:4 | [r:16]*4 | @{HIGH_SPOT}:4",),
+    },
+)
+
+# B, inflow: the theme, question (A G E F) and answer (D E F G E), passed between two players with short bows.
+THEME = "A4:8 G4:4 E4:4 | F4:10 E4:2 D4:4 |"
+ANSWER = "D4:6 E4:2 F4:4 G4:4 | E4:10 D4:2 C4:4 |"
+INFLOW = Section(
+    mark="B",
+    name="Inflow",
+    pace="Andante",
+    tempo=72,
+    bars=10,
+    repeat=Repeat(first=1, last=8, endings=((7, 8), (9, 10))),
+    voices={
+        "Stick bows": (
+            f"(stick bow, essential) !mp {THEME} r:16 | r:16 | A4:6 C5:2 B4:4 G4:4 | A4:12 r:4 |"
+            "G4:4 F4:4 E4:8 | D4:12 r:4 | !mf C5:8 B4:4 G4:4 | A4:12 r:4",
+            f"r:16 | r:16 | {ANSWER} r:16 | r:16 | B3:4 C4:4 A3:8 | Bb3:12 r:4 | E4:8 D4:4 E4:4 | F4:12 r:4",
+        ),
+        "Plucked": (
+            "(pluck) !p D2:4 r:2 A1:2 D2:4 A1:4 | D2:4 r:2 A1:2 D2:4 A1:4 | C2:4 r:2 G1:2 C2:8 | r:16 |"
+            "D2:4 r:2 A1:2 D2:4 A1:4 | D2:4 r:2 A1:2 D2:8 | r:16 | r:16 | C2:4 r:2 G1:2 C2:4 G1:4 | F1:8 r:8",
+        ),
+        "Keys": (
+            "r:16 | r:16 | (keys, moulded mute) !p [r:2 A2+E3:2 r:2 C3:2]*4 | r:16 | r:16 |"
+            "[r:2 A2+E3:2 r:2 C3:2]*3 r:8 | r:16 | r:2 A2+E3:2 r:2 C3:2",
+        ),
+        "Lines low": ("r:16 | (line bow) !pp D3:72",),
+        "Lines high": ("r:16 | r:16 | r:8 (line bow) !pp E5:48",),
+        "Handled plectrum": ("[r:16]*8 | r:8 (handled plectrum) !pp A5:20~",),
+        "Beaters": (
+            f"[r:16]*3 | r:8 (beater) !p @{LOW_SPOT}:4 @{LOW_SPOT}:4 | r:16 | r:16 | r:16 | r:12 @{LOW_SPOT}:4",
+        ),
+    },
+)
+
+
+def first(low: str, high: str) -> str:
+    """A bar of the first hammer: sixteenths 0 3 6 8 11 14."""
+    return f"{low}:1 r:2 {high}:1 r:2 {high}:1 r:1 {low}:1 r:2 {high}:1 r:2 {high}:1 r:1 |"
+
+
+def second(low: str, high: str) -> str:
+    """A bar of the second hammer: sixteenths 1 4 7 9 12 15, the first one's rhythm one step later."""
+    return f"r:1 {low}:1 r:2 {high}:1 r:2 {high}:1 r:1 {low}:1 r:2 {high}:1 r:2 {high}:1 |"
+
+
+def third(low: str, high: str) -> str:
+    """A bar of the third hammer: sixteenths 2 5 10 13, the ones that the other two leave open."""
+    return f"r:2 {low}:1 r:2 {high}:1 r:4 {low}:1 r:2 {high}:1 r:2 |"
+
+
+REST = "r:16 |"
+# C and D, the wheel: eight strokes a second made by three players, none of whom plays more than three.
+WHEEL_STARTS = Section(
+    mark="C",
+    name="The wheel starts",
+    pace="Allegro",
+    tempo=120,
+    bars=8,
+    voices={
+        "Felt hammer I": (f"(felt hammer, essential) !p {first('A3', 'D4') * 8}",),
+        "Felt hammer II": (f"{REST * 3} (felt hammer, essential) !p {second('A4', 'D5') * 5}",),
+        "Felt hammer III": (f"{REST * 5} (felt hammer, essential) !p {third('F5', 'A5') * 3}",),
+        "Plucked": (f"{REST * 4} (plectrum) !mp D2:8 A1:8 | r:16 | D2:8 A1:8 | r:16",),
+        "Beaters": (f"{REST * 6} (beater) !p [@{LOW_SPOT}:4]*2 @{LOW_SPOT}:8",),
+    },
+)
+WHEEL_TURNS = Section(
+    mark="D",
+    name="The wheel turns",
+    pace="Allegro",
+    tempo=120,
+    bars=4,
+    repeat=Repeat(first=1, last=4, times=4),
+    voices={
+        "Felt hammer I": (f"!mf {first('A3', 'D4')} {first('Bb3', 'D4') * 2} {first('A3', 'E4')}",),
+        "Felt hammer II": (
+            f"!mf {second('A4', 'D5')} {second('Bb4', 'D5')} {second('Bb4', 'C5')} {second('A4', 'D5')}",
+        ),
+        "Felt hammer III": (f"!mf {third('F5', 'A5') * 2} {third('G5', 'A5') * 2}",),
+        "Wood hammer": (f"{REST} r:4 (col legno) !mf D3:1 r:1 E3:1 r:5 D3:1 r:3 | r:16 | r:4 D3:1 r:1 E3:1 r:5 E3:4",),
+        "Rubber strips": ("(rubber strip) !mf D1:24 r:40", "r:32 A1:24"),
+    },
+)
+
+# E, stones: the wheel stands. Rubber on wound strings, knocks on the plate, dry plucks; above them three long notes
+# fall.
+STONES = Section(
+    mark="E",
+    name="Stones",
+    pace="Grave",
+    tempo=54,
+    bars=12,
+    voices={
+        "Rubber strips": (
+            "!f D1:40 r:40 | !mf G1:44 r:20",
+            "r:16 | r:16 | r:8 Bb1:40 | r:16 | r:16 | r:16 | !mp A1:40",
+        ),
+        "Beaters": (
+            f"{REST} (beater) !mf @{HIGH_SPOT}:3 @{HIGH_SPOT}:3 @{HIGH_SPOT}:2 r:8 | {REST}"
+            f"r:8 @{LOW_SPOT}:3 @{LOW_SPOT}:5 | {REST * 2} @{HIGH_SPOT}:3 @{HIGH_SPOT}:3 @{HIGH_SPOT}:2 r:8 |"
+            f"{REST * 2} r:8 !p @{LOW_SPOT}:3 @{LOW_SPOT}:5",
+        ),
+        "Keys": (
+            f"{REST * 2} (keys, moulded mute) !mf [A2:3 C3:3 A2+E3:2 r:8]*2 | {REST * 3}!p [A2:3 C3:3 A2+E3:2 r:8]*3",
+        ),
+        "Plucked": (
+            f"{REST * 4} (pluck, finger mute) !mp F3:2 G3:2 F3:4 r:8 | F3:2 G3:2 Bb3:2 G3:2 F3:4 r:4 | {REST * 3}"
+            "F3:2 G3:2 F3:4 r:8",
+        ),
+        "Handled plectrum": (f"{REST * 2} r:8 (handled plectrum) !pp A5:24~ | {REST * 2} r:8 Bb5:24~",),
+        "Lines high": (
+            f"{REST * 4} (line bow) !mp E5:32 | {REST * 2} C5:40",
+            f"{REST * 6} D5:36",
+        ),
+    },
+)
+
+# F, lamps: the theme again, slower, each question answered by plucked harmonics and glints of wood in the treble.
+LAMPS = Section(
+    mark="F",
+    name="Lamps",
+    pace="Lento",
+    tempo=60,
+    bars=12,
+    voices={
+        "Stick bows": (
+            f"r:16 | (stick bow, essential) !p {THEME} r:16 | r:16 | r:16 | A4:6 C5:2 B4:4 G4:4 | A4:12 r:4",
+            f"r:16 | r:16 | r:16 | r:16 | {ANSWER} r:16 | r:16 | r:8 B3:4 C4:4 | A3:12 r:4",
+        ),
+        "Plucked": (
+            "[r:16]*3 | (pluck, mute off, touch 1/2) !p D2:6o A2:6 G2:4 | r:16 | r:16 | (touch 1/3) D2:6o G2:6 D2:4 | r:16",
+        ),
+        "Wood hammer": (
+            "r:16 | r:16 | r:16 | (col legno) !pp r:4 E6:4 B5:4 r:4 | r:16 | r:16 | r:4 B5:4 E6:4 r:4 | r:16 |"
+            "E6:4 r:4 B5:4 r:4",
+        ),
+        "Keys": ("r:16 | r:16 | (keys, open) !pp r:8 D5+A5:8 | r:16 | r:16 | r:8 C5+G5:8 | r:16 | r:16 | r:8 B4+E5:8",),
+        "Lines low": ("r:16 | r:8 (line bow) !pp Bb3:40 | r:16 | r:8 G3:48", "r:16 | r:16 | r:8 D3:80"),
+        "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:4 F5:2 A5:2]*2 | [r:4 F5:2 A5:2]*2",),
+        "Beaters": (f"[r:16]*11 | (beater) !p @{HIGH_SPOT}:4 {{cue: all breathe}} r:12",),
+    },
+)
+
+# G, high water: all eight at once, and F sharp at last. B flat and C major lead to the broadest D major of the piece.
+_BROAD = "[{0}:2]*7 r:2 |"
+HIGH_WATER = Section(
+    mark="G",
+    name="High water",
+    pace="Vivace",
+    tempo=126,
+    bars=14,
+    repeat=Repeat(first=1, last=8, endings=((7, 8), (9, 10))),
+    voices={
+        "Felt hammer I": (
+            f"(felt hammer, essential) !f {first('D4', 'E4') * 4} {first('E4', 'D4') * 2} {first('D4', 'E4') * 2}"
+            f"{first('D4', 'F4') * 2} {first('C4', 'E4') * 2} !ff {first('D4', 'E4')} D4:1",
+        ),
+        "Felt hammer II": (
+            f"(felt hammer, essential) !f {second('A4', 'D5') * 2} {second('B4', 'D5') * 4} {second('A4', 'D5') * 2}"
+            f"{second('Bb4', 'D5') * 2} {second('C5', 'D5') * 2} !ff {second('A4', 'D5')} A4+D5:1",
+        ),
+        "Felt hammer III": (
+            f"(felt hammer, essential) !f {third('F#5', 'A5') * 2} {third('G5', 'B5') * 4} {third('G5', 'A5') * 2}"
+            f"{third('F5', 'A5') * 2} {third('G5', 'A5') * 2} !ff {third('F#5', 'A5')} F#5+A5:1",
+        ),
+        "Wood hammer": (
+            f"{REST * 2} (col legno) !mf E6:1 r:5 E6:1 r:3 F#6:1 r:5 | E6:1 r:5 E6:1 r:3 F#6:1 r:5 | {REST * 2}"
+            f"{REST * 2} {REST * 2} E6:1 r:5 E6:1 r:9 | E6:1 r:5 E6:1 r:9 | !ff F#6:1 r:5 F#6:1 r:9 | F#6:1",
+        ),
+        "Keys": (
+            "(keys, open) !f D2+D3:3 r:13 | D2+D3:3 r:3 D2+D3:2 r:8 | G2+G3:3 r:13 | G2+G3:3 r:3 G2+G3:2 r:8 |"
+            f"E2:3 r:13 | E2:3 r:3 E2:2 r:8 | {REST * 2} Bb1+Bb2:3 r:13 | Bb1+Bb2:3 r:3 Bb1+Bb2:2 r:8 |"
+            "C2:3 r:13 | C2:3 r:3 C2:2 r:8 | !ff D2+D3:3 r:3 D2+D3:2 r:8 | D2+D3:1",
+        ),
+        "Rubber strips": (f"{REST} (rubber strip) !f D1:40 r:40 | {REST * 2} F1:48 | !ff r:16 | D1:16",),
+        "Lines low": (
+            f"{REST} (line bow) !f F#3:40 r:56 | {REST} r:8 F3:40 | r:16 | !ff F#3:20",
+            f"{REST} A3:64 r:32 | {REST} A3:76",
+        ),
+    },
+)
+
+# H, ebb: the first sonority stands at once, F natural again, and leaves from the top; the theme's first three notes;
+# the last sound is the fifth partial of a low D.
+EBB = Section(
+    mark="H",
+    name="Ebb",
+    pace="Lento",
+    tempo=54,
+    bars=16,
+    voices={
+        "Lines low": (f"{REST} r:8 (line bow) !p D3:176", f"{REST} r:16 A3:128"),
+        "Lines high": (f"{REST * 2} r:8 (line bow) !p E4:88", f"{REST * 2} r:4 C5:36", f"{REST * 3} F4:48"),
+        "Low bell": (f"(felt hammer) !p D1:16 | {REST * 6} D1:16 | {REST * 5} !pp D1:16",),
+        "Plucked": (
+            f"{REST * 4} (pluck, touch 1/2) !p D2:6o A2:6 D2:4 | G2:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
+            f"F3:4 G3:4 F3:8 | {REST * 4} (mute off) (touch 1/5) !ppp r:8 D2:8o | r:8 D2:8 | D2:16",
+        ),
+        "Stick bows": (f"{REST * 8} (stick bow, essential) !pp A4:8 G4:4 E4:4 | F4:16",),
+        "Keys": (f"{REST * 6} (keys, moulded mute) !pp [A2:3 C3:3 A2+E3:2 r:8]*2",),
+        "Beaters": (f"(beater) !mp @{HIGH_SPOT}:4 r:12 | {REST * 10} !ppp @{LOW_SPOT}:4",),
+    },
+)
+
+SECTIONS = (SLACK_WATER, INFLOW, WHEEL_STARTS, WHEEL_TURNS, STONES, LAMPS, HIGH_WATER, EBB)
+
+
+def score_text() -> str:
+    """The whole piece as MusicXML."""
+    return musicxml(TITLE, PARTS, SECTIONS)
+
+
+def main(arguments: list[str]) -> int:
+    """Write the score to the one file named."""
+    if len(arguments) != 1:
+        print("usage: python -m examples.compose FILE", file=sys.stderr)
+        return 2
+    Path(arguments[0]).write_text(score_text(), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
