@@ -13,12 +13,16 @@ from pathlib import Path
 from examples.notation import Part, Repeat, Section, musicxml
 
 TITLE = "Brackwater Wheel"
-LOW_SPOT, HIGH_SPOT = "plate_bass", "plate_treble"
+LOW_SPOT, HIGH_SPOT, BRIGHT_SPOT = "case_side", "bass_strut", "duplex_strings"
+"""Named in the surveys of all three pianos and allowed by all three owners; _ stands for a space."""
 
 PARTS = (
     Part(name="Lines high", short="L. hi", clef="G"),
     Part(name="Lines low", short="L. lo", clef="F"),
-    Part(name="Stick bows", short="St.", clef="G"),
+    Part(name="Stick bow I", short="St. I", clef="G"),
+    Part(name="Stick bow II", short="St. II", clef="G"),
+    Part(name="Stick bow III", short="St. III", clef="G"),
+    Part(name="Stick bow IV", short="St. IV", clef="G"),
     Part(name="Felt hammer I", short="F. I", clef="G"),
     Part(name="Felt hammer II", short="F. II", clef="G"),
     Part(name="Felt hammer III", short="F. III", clef="G"),
@@ -29,9 +33,15 @@ PARTS = (
     Part(name="Rubber strips", short="R.", clef="F"),
     Part(name="Keys", short="K.", clef="F"),
     Part(
-        name="Beaters", short="Bt.", clef="percussion", spots=(LOW_SPOT.replace("_", " "), HIGH_SPOT.replace("_", " "))
+        name="Beaters",
+        short="Bt.",
+        clef="percussion",
+        spots=tuple(spot.replace("_", " ") for spot in (LOW_SPOT, HIGH_SPOT, BRIGHT_SPOT)),
     ),
 )
+
+REST = "r:16 |"
+TWO_BARS = REST * 2
 
 # A, slack water: 4 s a bar. Three sonorities, each entered voice by voice from below: D with its fifths and a far F and
 # C; then G minor's ninth; then D again with B and G instead of C and F, which lifts it towards the theme.
@@ -52,19 +62,48 @@ SLACK_WATER = Section(
             "r:88 F4:36 r:28 F4:48 r:28 G4:24",
         ),
         "Low bell": (
-            "(felt hammer) !p D1:16 | r:16 | r:16 | r:16 | D1:16 | r:16 | r:16 | r:8 G1:24 | r:16 | r:16"
-            "| r:16 | r:8 D1:24",
+            "(felt hammer) !p D1:16 | r:16 | r:16 | r:16 | D1:16 | r:16 | r:16 | r:16 | G1:24 r:8| r:16 | r:8 D1:24",
         ),
         "Plucked": (
-            "[r:16]*6 | (pluck, touch 1/2) !p D2:6o A2:6 D2:4 | G2:12 r:4 | [r:16]*3 |G2:6 D2:6 A2:4 | D2:12 r:4",
+            "[r:16]*6 | (pluck, touch 1/2) !p D2:6o A1:6 D2:4 | G1:12 r:4 | [r:16]*3 |G1:6 D2:6 A1:4 | D2:12 r:4",
         ),
-        "Beaters": (f"[r:16]*7 | r:12 (beater) !pp @{LOW_SPOT}:4 | [r:16]*4 | @{HIGH_SPOT}:4",),
+        "Beaters": (f"[r:16]*7 | r:12 (beater) !pp @{LOW_SPOT}:4 | [r:16]*4 | @{BRIGHT_SPOT}:4",),
     },
 )
 
-# B, inflow: the theme, question (A G E F) and answer (D E F G E), passed between two players with short bows.
-THEME = "A4:8 G4:4 E4:4 | F4:10 E4:2 D4:4 |"
-ANSWER = "D4:6 E4:2 F4:4 G4:4 | E4:10 D4:2 C4:4 |"
+# B, inflow: the theme. It has four pitches and goes round them as a ring of bells would: each short bow keeps one
+# course for the whole phrase, so two players hold it in their four hands, and every note rings into the next. Question
+# on A, answer a fifth below, and then a rise to the fifth above.
+
+
+def theme(top: str, second: str, last: str, neighbour: str) -> tuple[str, str, str, str]:
+    """Two bars for four bows: top, second, last, second, top, neighbour, last."""
+    return (
+        f"{top}:10 r:6 | {top}:8 r:8 |",
+        f"r:4 {second}:4 r:6 {second}:4 r:14 |",
+        f"r:8 {last}:10 r:6 {last}:8 |",
+        f"r:16 | r:4 {neighbour}:8 r:4 |",
+    )
+
+
+QUESTION = theme("A4", "G4", "E4", "F4")
+ANSWER = theme("D4", "C4", "A3", "Bb3")
+RISE = theme("E5", "D5", "B4", "C5")
+BOWS = ("Stick bow I", "Stick bow II", "Stick bow III", "Stick bow IV")
+
+
+def bows(bars_before: int, dynamic: str, *phrases: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """The four bow parts: rests, the words and the dynamic, then one phrase after the other."""
+    start = f"{REST * bars_before} (stick bow, essential) !{dynamic} "
+    return {part: (start + " ".join(phrase[lane] for phrase in phrases),) for lane, part in enumerate(BOWS)}
+
+
+ENDINGS = (
+    f"A4:14 r:2 | {REST} {REST} !mf A4:12 r:4",
+    f"{REST} G4:10 r:6 | !mf G4:14 r:2",
+    f"{REST} E4:10 r:6 | !mf E4:14 r:2",
+    f"F4:14 r:2 | {REST} {REST} !mf F4:12 r:4",
+)
 INFLOW = Section(
     mark="B",
     name="Inflow",
@@ -73,11 +112,7 @@ INFLOW = Section(
     bars=10,
     repeat=Repeat(first=1, last=8, endings=((7, 8), (9, 10))),
     voices={
-        "Stick bows": (
-            f"(stick bow, essential) !mp {THEME} r:16 | r:16 | A4:6 C5:2 B4:4 G4:4 | A4:12 r:4 |"
-            "G4:4 F4:4 E4:8 | D4:12 r:4 | !mf C5:8 B4:4 G4:4 | A4:12 r:4",
-            f"r:16 | r:16 | {ANSWER} r:16 | r:16 | B3:4 C4:4 A3:8 | Bb3:12 r:4 | E4:8 D4:4 E4:4 | F4:12 r:4",
-        ),
+        **bows(0, "mp", QUESTION, ANSWER, RISE, ENDINGS),
         "Plucked": (
             "(pluck) !p D2:4 r:2 A1:2 D2:4 A1:4 | D2:4 r:2 A1:2 D2:4 A1:4 | C2:4 r:2 G1:2 C2:8 | r:16 |"
             "D2:4 r:2 A1:2 D2:4 A1:4 | D2:4 r:2 A1:2 D2:8 | r:16 | r:16 | C2:4 r:2 G1:2 C2:4 G1:4 | F1:8 r:8",
@@ -87,7 +122,6 @@ INFLOW = Section(
             "[r:2 A2+E3:2 r:2 C3:2]*3 r:8 | r:16 | r:2 A2+E3:2 r:2 C3:2",
         ),
         "Lines low": ("r:16 | (line bow) !pp D3:72",),
-        "Lines high": ("r:16 | r:16 | r:8 (line bow) !pp E5:48",),
         "Handled plectrum": ("[r:16]*8 | r:8 (handled plectrum) !pp A5:20~",),
         "Beaters": (
             f"[r:16]*3 | r:8 (beater) !p @{LOW_SPOT}:4 @{LOW_SPOT}:4 | r:16 | r:16 | r:16 | r:12 @{LOW_SPOT}:4",
@@ -96,22 +130,23 @@ INFLOW = Section(
 )
 
 
-def first(low: str, high: str) -> str:
-    """A bar of the first hammer: sixteenths 0 3 6 8 11 14."""
-    return f"{low}:1 r:2 {high}:1 r:2 {high}:1 r:1 {low}:1 r:2 {high}:1 r:2 {high}:1 r:1 |"
+def first(low: str, high: str, *, breath: bool = False) -> str:
+    """A bar of the first hammer: sixteenths 0 3 6 8 11 14, or as many of them as lie before a breath."""
+    return f"{low}:1 r:2 {high}:1 r:2 {low}:1 r:1 {low}:1 " + ("r:7 |" if breath else f"r:2 {high}:1 r:2 {low}:1 r:1 |")
 
 
-def second(low: str, high: str) -> str:
+def second(low: str, high: str, *, breath: bool = False) -> str:
     """A bar of the second hammer: sixteenths 1 4 7 9 12 15, the first one's rhythm one step later."""
-    return f"r:1 {low}:1 r:2 {high}:1 r:2 {high}:1 r:1 {low}:1 r:2 {high}:1 r:2 {high}:1 |"
+    return "r:1 " + (
+        f"{low}:1 r:2 {high}:1 r:2 {low}:1 r:1 {low}:1 " + ("r:6 |" if breath else f"r:2 {high}:1 r:2 {low}:1 |")
+    )
 
 
-def third(low: str, high: str) -> str:
+def third(low: str, high: str, *, breath: bool = False) -> str:
     """A bar of the third hammer: sixteenths 2 5 10 13, the ones that the other two leave open."""
-    return f"r:2 {low}:1 r:2 {high}:1 r:4 {low}:1 r:2 {high}:1 r:2 |"
+    return f"r:2 {low}:1 r:2 {high}:1 r:4 {low}:1 " + ("r:5 |" if breath else f"r:2 {high}:1 r:2 |")
 
 
-REST = "r:16 |"
 # C and D, the wheel: eight strokes a second made by three players, none of whom plays more than three.
 WHEEL_STARTS = Section(
     mark="C",
@@ -120,9 +155,13 @@ WHEEL_STARTS = Section(
     tempo=120,
     bars=8,
     voices={
-        "Felt hammer I": (f"(felt hammer, essential) !p {first('A3', 'D4') * 8}",),
-        "Felt hammer II": (f"{REST * 3} (felt hammer, essential) !p {second('A4', 'D5') * 5}",),
-        "Felt hammer III": (f"{REST * 5} (felt hammer, essential) !p {third('F5', 'A5') * 3}",),
+        "Felt hammer I": (f"(felt hammer, essential) !p {first('A3', 'D4') * 7} {first('A3', 'D4', breath=True)}",),
+        "Felt hammer II": (
+            f"{REST * 3} (felt hammer, essential) !p {second('A4', 'D5') * 4} {second('A4', 'D5', breath=True)}",
+        ),
+        "Felt hammer III": (
+            f"{REST * 5} (felt hammer, essential) !p {third('F5', 'A5') * 2} {third('F5', 'A5', breath=True)}",
+        ),
         "Plucked": (f"{REST * 4} (plectrum) !mp D2:8 A1:8 | r:16 | D2:8 A1:8 | r:16",),
         "Beaters": (f"{REST * 6} (beater) !p [@{LOW_SPOT}:4]*2 @{LOW_SPOT}:8",),
     },
@@ -135,12 +174,14 @@ WHEEL_TURNS = Section(
     bars=4,
     repeat=Repeat(first=1, last=4, times=4),
     voices={
-        "Felt hammer I": (f"!mf {first('A3', 'D4')} {first('Bb3', 'D4') * 2} {first('A3', 'E4')}",),
+        "Felt hammer I": (f"!mf {first('A3', 'D4')} {first('Bb3', 'D4') * 2} {first('A3', 'E4', breath=True)}",),
         "Felt hammer II": (
-            f"!mf {second('A4', 'D5')} {second('Bb4', 'D5')} {second('Bb4', 'C5')} {second('A4', 'D5')}",
+            f"!mf {second('A4', 'D5')} {second('Bb4', 'D5')} {second('Bb4', 'C5')} {second('A4', 'D5', breath=True)}",
         ),
-        "Felt hammer III": (f"!mf {third('F5', 'A5') * 2} {third('G5', 'A5') * 2}",),
-        "Wood hammer": (f"{REST} r:4 (col legno) !mf D3:1 r:1 E3:1 r:5 D3:1 r:3 | r:16 | r:4 D3:1 r:1 E3:1 r:5 E3:4",),
+        "Felt hammer III": (f"!mf {third('F5', 'A5') * 2} {third('G5', 'A5')} {third('G5', 'A5', breath=True)}",),
+        "Wood hammer": (
+            f"{REST} r:4 (col legno) !mf D3:1 r:1 E3:1 r:5 D3:1 r:3 | r:16 | r:10 [D3:1 r:1 E3:1]*1 D3:1 r:2",
+        ),
         "Rubber strips": ("(rubber strip) !mf D1:24 r:40", "r:32 A1:24"),
     },
 )
@@ -186,59 +227,66 @@ LAMPS = Section(
     tempo=60,
     bars=12,
     voices={
-        "Stick bows": (
-            f"r:16 | (stick bow, essential) !p {THEME} r:16 | r:16 | r:16 | A4:6 C5:2 B4:4 G4:4 | A4:12 r:4",
-            f"r:16 | r:16 | r:16 | r:16 | {ANSWER} r:16 | r:16 | r:8 B3:4 C4:4 | A3:12 r:4",
-        ),
+        **bows(1, "p", QUESTION, (REST,) * 4, ANSWER, (REST,) * 4, RISE),
         "Plucked": (
-            "[r:16]*3 | (pluck, mute off, touch 1/2) !p D2:6o A2:6 G2:4 | r:16 | r:16 | (touch 1/3) D2:6o G2:6 D2:4 | r:16",
+            "[r:16]*3 | (pluck, mute off, touch 1/2) !p D2:6o A1:6 G1:4 | [r:16]*2 | (touch 1/3) D2:6o G1:6 D2:4",
         ),
         "Wood hammer": (
             "r:16 | r:16 | r:16 | (col legno) !pp r:4 E6:4 B5:4 r:4 | r:16 | r:16 | r:4 B5:4 E6:4 r:4 | r:16 |"
-            "E6:4 r:4 B5:4 r:4",
+            "E6:4 r:2 B5:4 r:6",
         ),
-        "Keys": ("r:16 | r:16 | (keys, open) !pp r:8 D5+A5:8 | r:16 | r:16 | r:8 C5+G5:8 | r:16 | r:16 | r:8 B4+E5:8",),
+        "Keys": (
+            "r:16 | r:16 | (keys, open) !pp r:8 D5+A5:8 | r:16 | r:16 | r:8 C5+G5:8 | r:16 | r:16 | r:16 | r:8 B4+E5:8",
+        ),
         "Lines low": ("r:16 | r:8 (line bow) !pp Bb3:40 | r:16 | r:8 G3:48", "r:16 | r:16 | r:8 D3:80"),
-        "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:4 F5:2 A5:2]*2 | [r:4 F5:2 A5:2]*2",),
-        "Beaters": (f"[r:16]*11 | (beater) !p @{HIGH_SPOT}:4 {{cue: all breathe}} r:12",),
+        "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:2 F5:3 A5:3]*2 | [r:2 F5:3 A5:3]*2",),
+        "Beaters": (f"[r:16]*11 | (beater) !p @{BRIGHT_SPOT}:4 {{cue: all breathe}} r:12",),
     },
 )
 
+
+def pairs(octave: str) -> str:
+    """Two bars of the keys: one stroke, then two."""
+    return f"{octave}:12 r:4 | {octave}:6 {octave}:6 r:4 |"
+
+
 # G, high water: all eight at once, and F sharp at last. B flat and C major lead to the broadest D major of the piece.
-_BROAD = "[{0}:2]*7 r:2 |"
 HIGH_WATER = Section(
     mark="G",
     name="High water",
     pace="Vivace",
     tempo=126,
-    bars=14,
+    bars=16,
     repeat=Repeat(first=1, last=8, endings=((7, 8), (9, 10))),
     voices={
         "Felt hammer I": (
-            f"(felt hammer, essential) !f {first('D4', 'E4') * 4} {first('E4', 'D4') * 2} {first('D4', 'E4') * 2}"
-            f"{first('D4', 'F4') * 2} {first('C4', 'E4') * 2} !ff {first('D4', 'E4')} D4:1",
+            f"(felt hammer, essential) !f {first('D4', 'E4') * 3} {first('D4', 'E4', breath=True)}"
+            f"{first('E4', 'D4') * 2} {first('D4', 'E4')} {first('D4', 'E4', breath=True)}"
+            f"{first('D4', 'F4') * 2} {first('C4', 'E4') * 2} !ff {first('D4', 'E4') * 3} D4:1",
         ),
         "Felt hammer II": (
-            f"(felt hammer, essential) !f {second('A4', 'D5') * 2} {second('B4', 'D5') * 4} {second('A4', 'D5') * 2}"
-            f"{second('Bb4', 'D5') * 2} {second('C5', 'D5') * 2} !ff {second('A4', 'D5')} A4+D5:1",
+            f"(felt hammer, essential) !f {second('A4', 'D5') * 2} {second('B4', 'D5')}"
+            f"{second('B4', 'D5', breath=True)}"
+            f"{second('B4', 'D5') * 2} {second('A4', 'D5')} {second('A4', 'D5', breath=True)}"
+            f"{second('Bb4', 'D5') * 2} {second('C5', 'D5') * 2} !ff {second('A4', 'D5') * 3} A4:1",
         ),
         "Felt hammer III": (
-            f"(felt hammer, essential) !f {third('F#5', 'A5') * 2} {third('G5', 'B5') * 4} {third('G5', 'A5') * 2}"
-            f"{third('F5', 'A5') * 2} {third('G5', 'A5') * 2} !ff {third('F#5', 'A5')} F#5+A5:1",
+            f"(felt hammer, essential) !f {third('F#5', 'A5') * 2} {third('G5', 'B5')} {third('G5', 'B5', breath=True)}"
+            f"{third('G5', 'B5') * 2} {third('G5', 'A5')} {third('G5', 'A5', breath=True)}"
+            f"{third('F5', 'A5') * 2} {third('G5', 'A5') * 2} !ff {third('F#5', 'A5') * 3} F#5:1",
         ),
         "Wood hammer": (
             f"{REST * 2} (col legno) !mf E6:1 r:5 E6:1 r:3 F#6:1 r:5 | E6:1 r:5 E6:1 r:3 F#6:1 r:5 | {REST * 2}"
-            f"{REST * 2} {REST * 2} E6:1 r:5 E6:1 r:9 | E6:1 r:5 E6:1 r:9 | !ff F#6:1 r:5 F#6:1 r:9 | F#6:1",
+            f"{REST * 2} {REST * 2} [E6:1 r:5 E6:1 r:5 E6:1 r:3]*2 !ff [F#6:1 r:5 F#6:1 r:5 F#6:1 r:3]*3 F#6:1",
         ),
         "Keys": (
-            "(keys, open) !f D2+D3:3 r:13 | D2+D3:3 r:3 D2+D3:2 r:8 | G2+G3:3 r:13 | G2+G3:3 r:3 G2+G3:2 r:8 |"
-            f"E2:3 r:13 | E2:3 r:3 E2:2 r:8 | {REST * 2} Bb1+Bb2:3 r:13 | Bb1+Bb2:3 r:3 Bb1+Bb2:2 r:8 |"
-            "C2:3 r:13 | C2:3 r:3 C2:2 r:8 | !ff D2+D3:3 r:3 D2+D3:2 r:8 | D2+D3:1",
+            f"(keys, open) !f {pairs('D2+D3')} {pairs('G2+G3')} {pairs('E2+B2')} {REST * 2}"
+            f"{pairs('Bb1+Bb2')} {pairs('C2+G2')} !ff [D2+D3:6 D2+D3:6 r:4]*3 | D2+D3:4",
         ),
-        "Rubber strips": (f"{REST} (rubber strip) !f D1:40 r:40 | {REST * 2} F1:48 | !ff r:16 | D1:16",),
+        "Rubber strips": (f"{REST} (rubber strip) !f D1:40 r:40 | {REST * 2} F1:40 r:24 | !ff D1:64",),
         "Lines low": (
-            f"{REST} (line bow) !f F#3:40 r:56 | {REST} r:8 F3:40 | r:16 | !ff F#3:20",
-            f"{REST} A3:64 r:32 | {REST} A3:76",
+            f"{REST} (line bow) !f F#3:40 r:56 | {REST} r:8 F3:32 r:8 | r:16 | r:8 !ff F#3:56",
+            f"{REST} A3:64 r:32 | {REST * 4} r:8 A3:60",
         ),
     },
 )
@@ -256,12 +304,12 @@ EBB = Section(
         "Lines high": (f"{REST * 2} r:8 (line bow) !p E4:88", f"{REST * 2} r:4 C5:36", f"{REST * 3} F4:48"),
         "Low bell": (f"(felt hammer) !p D1:16 | {REST * 6} D1:16 | {REST * 5} !pp D1:16",),
         "Plucked": (
-            f"{REST * 4} (pluck, touch 1/2) !p D2:6o A2:6 D2:4 | G2:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
+            f"{REST * 4} (pluck, touch 1/2) !p D2:6o A1:6 D2:4 | G1:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
             f"F3:4 G3:4 F3:8 | {REST * 4} (mute off) (touch 1/5) !ppp r:8 D2:8o | r:8 D2:8 | D2:16",
         ),
-        "Stick bows": (f"{REST * 8} (stick bow, essential) !pp A4:8 G4:4 E4:4 | F4:16",),
+        **bows(8, "pp", QUESTION),
         "Keys": (f"{REST * 6} (keys, moulded mute) !pp [A2:3 C3:3 A2+E3:2 r:8]*2",),
-        "Beaters": (f"(beater) !mp @{HIGH_SPOT}:4 r:12 | {REST * 10} !ppp @{LOW_SPOT}:4",),
+        "Beaters": (f"(beater) !mp @{BRIGHT_SPOT}:4 r:12 | {REST * 10} !ppp @{LOW_SPOT}:4",),
     },
 )
 
