@@ -1,8 +1,8 @@
 """The music of the demonstration, written down bar by bar: `python -m examples.compose FILE` writes it as MusicXML.
 
 The piece is "Brackwater Wheel": a mill at an estuary, driven by the tide. Its harmony is a few sonorities that share
-most of their pitches, so that a line that has begun to sound may stay. F sharp is kept back until high water (G); after
-it, it is heard only once more, as the fifth partial of a low D: the last sound of the piece.
+most of their pitches, so that a line that has begun to sound may stay. G sharp is kept back until high water (G); after
+it, it is heard only once more, as the fifth partial of a low E: the last sound of the piece.
 """
 
 from __future__ import annotations
@@ -43,8 +43,8 @@ PARTS = (
 REST = "r:16 |"
 TWO_BARS = REST * 2
 
-# A, slack water: 4 s a bar. Three sonorities, each entered voice by voice from below: D with its fifths and a far F and
-# C; then G minor's ninth; then D again with B and G instead of C and F, which lifts it towards the theme.
+# A, slack water: 4 s a bar. Three sonorities, each entered voice by voice from below: E with its fifths and a far G and
+# D; then A minor's ninth; then E again with C sharp and A instead of D and G, which lifts it towards the theme.
 SLACK_WATER = Section(
     mark="A",
     name="Slack water",
@@ -53,19 +53,19 @@ SLACK_WATER = Section(
     bars=16,
     voices={
         "Lines low": (
-            "r:8 (line bow) !pp D3:64 r:48 !p G3:64 r:16 !mp D3:48",
-            "r:32 A3:72 r:24 Bb3:64 r:16 A3:44",
+            "r:8 (line bow) !pp E3:64 r:48 !p A3:64 r:16 !mp E3:48",
+            "r:32 B3:72 r:24 C4:64 r:16 B3:44",
         ),
         "Lines high": (
-            "r:52 (line bow) !pp E4:60 r:24 !p D4:60 r:20 !mp E4:36",
-            "r:72 C5:48 r:24 A4:56 r:24 B4:28",
-            "r:88 F4:36 r:28 F4:48 r:28 G4:24",
+            "r:52 (line bow) !pp F#4:60 r:24 !p E4:60 r:20 !mp F#4:36",
+            "r:72 D5:48 r:24 B4:56 r:24 C#5:28",
+            "r:88 G4:36 r:28 G4:48 r:28 A4:24",
         ),
         "Low bell": (
-            "(felt hammer) !p D1:16 | r:16 | r:16 | r:16 | D1:16 | r:16 | r:16 | r:16 | G1:24 r:8| r:16 | r:8 D1:24",
+            "(felt hammer) !p E1:16 | r:16 | r:16 | r:16 | E1:16 | r:16 | r:16 | r:16 | A1:24 r:8 | r:16 | r:8 E1:24",
         ),
         "Plucked": (
-            "[r:16]*6 | (pluck, touch 1/2) !p D2:6o A1:6 D2:4 | G1:12 r:4 | [r:16]*3 |G1:6 D2:6 A1:4 | D2:12 r:4",
+            "[r:16]*6 | (pluck, touch 1/2) !p E2:6o B1:6 E2:4 | A1:12 r:4 | [r:16]*3 |A1:6 E2:6 B1:4 | E2:12 r:4",
         ),
         "Beaters": (f"[r:16]*7 | r:12 (beater) !pp @{LOW_SPOT}:4 | [r:16]*4 | @{BRIGHT_SPOT}:4",),
     },
@@ -73,7 +73,7 @@ SLACK_WATER = Section(
 
 # B, inflow: the theme. It has four pitches and goes round them as a ring of bells would: each short bow keeps one
 # course for the whole phrase, so two players hold it in their four hands, and every note rings into the next. Question
-# on A, answer a fifth below, and then a rise to the fifth above.
+# on B, answer a fifth below, and then a rise to the fifth above.
 
 
 def theme(top: str, second: str, last: str, neighbour: str) -> tuple[str, str, str, str]:
@@ -86,9 +86,9 @@ def theme(top: str, second: str, last: str, neighbour: str) -> tuple[str, str, s
     )
 
 
-QUESTION = theme("A4", "G4", "E4", "F4")
-ANSWER = theme("D4", "C4", "A3", "Bb3")
-RISE = theme("E5", "D5", "B4", "C5")
+QUESTION = theme("B4", "A4", "F#4", "G4")
+ANSWER = theme("E4", "D4", "B3", "C4")
+RISE = theme("F#5", "E5", "C#5", "D5")
 BOWS = ("Stick bow I", "Stick bow II", "Stick bow III", "Stick bow IV")
 
 
@@ -99,10 +99,10 @@ def bows(bars_before: int, dynamic: str, *phrases: tuple[str, ...]) -> dict[str,
 
 
 ENDINGS = (
-    f"A4:14 r:2 | {REST} {REST} !mf A4:12 r:4",
-    f"{REST} G4:10 r:6 | !mf G4:14 r:2",
-    f"{REST} E4:10 r:6 | !mf E4:14 r:2",
-    f"F4:14 r:2 | {REST} {REST} !mf F4:12 r:4",
+    f"B4:14 r:2 | {REST} {REST} !mf B4:12 r:4",
+    f"{REST} A4:10 r:6 | !mf A4:14 r:2",
+    f"{REST} F#4:10 r:6 | !mf F#4:14 r:2",
+    f"G4:14 r:2 | {REST} {REST} !mf G4:12 r:4",
 )
 INFLOW = Section(
     mark="B",
@@ -114,15 +114,15 @@ INFLOW = Section(
     voices={
         **bows(0, "mp", QUESTION, ANSWER, RISE, ENDINGS),
         "Plucked": (
-            "(pluck) !p D2:4 r:2 A1:2 D2:4 A1:4 | D2:4 r:2 A1:2 D2:4 A1:4 | C2:4 r:2 G1:2 C2:8 | r:16 |"
-            "D2:4 r:2 A1:2 D2:4 A1:4 | D2:4 r:2 A1:2 D2:8 | r:16 | r:16 | C2:4 r:2 G1:2 C2:4 G1:4 | F1:8 r:8",
+            "(pluck) !p E2:4 r:2 B1:2 E2:4 B1:4 | E2:4 r:2 B1:2 E2:4 B1:4 | D2:4 r:2 A1:2 D2:8 | r:16 |"
+            "E2:4 r:2 B1:2 E2:4 B1:4 | E2:4 r:2 B1:2 E2:8 | r:16 | r:16 | D2:4 r:2 A1:2 D2:4 A1:4 | G1:8 r:8",
         ),
         "Keys": (
-            "r:16 | r:16 | (keys, moulded mute) !p [r:2 A2+E3:2 r:2 C3:2]*4 | r:16 | r:16 |"
-            "[r:2 A2+E3:2 r:2 C3:2]*3 r:8 | r:16 | r:2 A2+E3:2 r:2 C3:2",
+            "r:16 | r:16 | (keys, moulded mute) !p [r:2 B2+F#3:2 r:2 D3:2]*4 | r:16 | r:16 |"
+            "[r:2 B2+F#3:2 r:2 D3:2]*3 r:8 | r:16 | r:2 B2+F#3:2 r:2 D3:2",
         ),
-        "Lines low": ("r:16 | (line bow) !pp D3:72",),
-        "Handled plectrum": ("[r:16]*8 | r:8 (handled plectrum) !pp A5:20~",),
+        "Lines low": ("r:16 | (line bow) !pp E3:72",),
+        "Handled plectrum": ("[r:16]*8 | r:8 (handled plectrum) !pp B5:20~",),
         "Beaters": (
             f"[r:16]*3 | r:8 (beater) !p @{LOW_SPOT}:4 @{LOW_SPOT}:4 | r:16 | r:16 | r:16 | r:12 @{LOW_SPOT}:4",
         ),
@@ -155,14 +155,14 @@ WHEEL_STARTS = Section(
     tempo=120,
     bars=8,
     voices={
-        "Felt hammer I": (f"(felt hammer, essential) !p {first('A3', 'D4') * 7} {first('A3', 'D4', breath=True)}",),
+        "Felt hammer I": (f"(felt hammer, essential) !p {first('B3', 'E4') * 7} {first('B3', 'E4', breath=True)}",),
         "Felt hammer II": (
-            f"{REST * 3} (felt hammer, essential) !p {second('A4', 'D5') * 4} {second('A4', 'D5', breath=True)}",
+            f"{REST * 3} (felt hammer, essential) !p {second('B4', 'E5') * 4} {second('B4', 'E5', breath=True)}",
         ),
         "Felt hammer III": (
-            f"{REST * 5} (felt hammer, essential) !p {third('F5', 'A5') * 2} {third('F5', 'A5', breath=True)}",
+            f"{REST * 5} (felt hammer, essential) !p {third('G5', 'B5') * 2} {third('G5', 'B5', breath=True)}",
         ),
-        "Plucked": (f"{REST * 4} (plectrum) !mp D2:8 A1:8 | r:16 | D2:8 A1:8 | r:16",),
+        "Plucked": (f"{REST * 4} (plectrum) !mp E2:8 B1:8 | r:16 | E2:8 B1:8 | r:16",),
         "Beaters": (f"{REST * 6} (beater) !p [@{LOW_SPOT}:4]*2 @{LOW_SPOT}:8",),
     },
 )
@@ -174,15 +174,15 @@ WHEEL_TURNS = Section(
     bars=4,
     repeat=Repeat(first=1, last=4, times=4),
     voices={
-        "Felt hammer I": (f"!mf {first('A3', 'D4')} {first('Bb3', 'D4') * 2} {first('A3', 'E4', breath=True)}",),
+        "Felt hammer I": (f"!mf {first('B3', 'E4')} {first('C4', 'E4') * 2} {first('B3', 'F#4', breath=True)}",),
         "Felt hammer II": (
-            f"!mf {second('A4', 'D5')} {second('Bb4', 'D5')} {second('Bb4', 'C5')} {second('A4', 'D5', breath=True)}",
+            f"!mf {second('B4', 'E5')} {second('C5', 'E5')} {second('C5', 'D5')} {second('B4', 'E5', breath=True)}",
         ),
-        "Felt hammer III": (f"!mf {third('F5', 'A5') * 2} {third('G5', 'A5')} {third('G5', 'A5', breath=True)}",),
+        "Felt hammer III": (f"!mf {third('G5', 'B5') * 2} {third('A5', 'B5')} {third('A5', 'B5', breath=True)}",),
         "Wood hammer": (
-            f"{REST} r:4 (col legno) !mf D3:1 r:1 E3:1 r:5 D3:1 r:3 | r:16 | r:10 [D3:1 r:1 E3:1]*1 D3:1 r:2",
+            f"{REST} r:4 (col legno) !mf E3:1 r:1 F#3:1 r:5 E3:1 r:3 | r:16 | r:10 [E3:1 r:1 F#3:1]*1 E3:1 r:2",
         ),
-        "Rubber strips": ("(rubber strip) !mf D1:24 r:40", "r:32 A1:24"),
+        "Rubber strips": ("(rubber strip) !mf E1:24 r:40", "r:32 B1:24"),
     },
 )
 
@@ -196,8 +196,8 @@ STONES = Section(
     bars=12,
     voices={
         "Rubber strips": (
-            "!f D1:40 r:40 | !mf G1:44 r:20",
-            "r:16 | r:16 | r:8 Bb1:40 | r:16 | r:16 | r:16 | !mp A1:40",
+            "!f E1:40 r:40 | !mf A1:44 r:20",
+            "r:16 | r:16 | r:8 C2:40 | r:16 | r:16 | r:16 | !mp B1:40",
         ),
         "Beaters": (
             f"{REST} (beater) !mf @{HIGH_SPOT}:3 @{HIGH_SPOT}:3 @{HIGH_SPOT}:2 r:8 | {REST}"
@@ -205,16 +205,16 @@ STONES = Section(
             f"{REST * 2} r:8 !p @{LOW_SPOT}:3 @{LOW_SPOT}:5",
         ),
         "Keys": (
-            f"{REST * 2} (keys, moulded mute) !mf [A2:3 C3:3 A2+E3:2 r:8]*2 | {REST * 3}!p [A2:3 C3:3 A2+E3:2 r:8]*3",
+            f"{REST * 2} (keys, moulded mute) !mf [B2:3 D3:3 B2+F#3:2 r:8]*2 | {REST * 3}!p [B2:3 D3:3 B2+F#3:2 r:8]*3",
         ),
         "Plucked": (
-            f"{REST * 4} (pluck, finger mute) !mp F3:2 G3:2 F3:4 r:8 | F3:2 G3:2 Bb3:2 G3:2 F3:4 r:4 | {REST * 3}"
-            "F3:2 G3:2 F3:4 r:8",
+            f"{REST * 4} (pluck, finger mute) !mp G3:2 A3:2 G3:4 r:8 | G3:2 A3:2 C4:2 A3:2 G3:4 r:4 | {REST * 3}"
+            "G3:2 A3:2 G3:4 r:8",
         ),
-        "Handled plectrum": (f"{REST * 2} r:8 (handled plectrum) !pp A5:24~ | {REST * 2} r:8 Bb5:24~",),
+        "Handled plectrum": (f"{REST * 2} r:8 (handled plectrum) !pp B5:24~ | {REST * 2} r:8 C6:24~",),
         "Lines high": (
-            f"{REST * 4} (line bow) !mp E5:32 | {REST * 2} C5:40",
-            f"{REST * 6} D5:36",
+            f"{REST * 4} (line bow) !mp F#5:32 | {REST * 2} D5:40",
+            f"{REST * 6} E5:36",
         ),
     },
 )
@@ -229,17 +229,15 @@ LAMPS = Section(
     voices={
         **bows(1, "p", QUESTION, (REST,) * 4, ANSWER, (REST,) * 4, RISE),
         "Plucked": (
-            "[r:16]*3 | (pluck, mute off, touch 1/2) !p D2:6o A1:6 G1:4 | [r:16]*2 | (touch 1/3) D2:6o G1:6 D2:4",
+            "[r:16]*3 | (pluck, mute off, touch 1/2) !p E2:6o B1:6 A1:4 | [r:16]*2 | (touch 1/3) E2:6o A1:6 E2:4",
         ),
         "Wood hammer": (
-            "r:16 | r:16 | r:16 | (col legno) !pp r:4 E6:4 B5:4 r:4 | r:16 | r:16 | r:4 B5:4 E6:4 r:4 | r:16 |"
-            "E6:4 r:2 B5:4 r:6",
+            "r:16 | r:16 | r:16 | (col legno) !pp r:4 F#6:4 C#6:4 r:4 | r:16 | r:16 | r:4 C#6:4 F#6:4 r:4 | r:16 |"
+            "F#6:4 r:2 C#6:4 r:6",
         ),
-        "Keys": (
-            "r:16 | r:16 | (keys, open) !pp r:8 D5+A5:8 | r:16 | r:16 | r:8 C5+G5:8 | r:16 | r:16 | r:16 | r:8 B4+E5:8",
-        ),
-        "Lines low": ("r:16 | r:8 (line bow) !pp Bb3:40 | r:16 | r:8 G3:48", "r:16 | r:16 | r:8 D3:80"),
-        "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:2 F5:3 A5:3]*2 | [r:2 F5:3 A5:3]*2",),
+        "Keys": ("[r:16]*2 | (keys, open) !pp r:8 E5+B5:8 | [r:16]*2 | r:8 D5+A5:8 | [r:16]*3 | r:8 C#5+F#5:8",),
+        "Lines low": ("r:16 | r:8 (line bow) !pp C4:40 | r:16 | r:8 A3:48", "r:16 | r:16 | r:8 E3:80"),
+        "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:2 G5:3 B5:3]*2 | [r:2 G5:3 B5:3]*2",),
         "Beaters": (f"[r:16]*11 | (beater) !p @{BRIGHT_SPOT}:4 {{cue: all breathe}} r:12",),
     },
 )
@@ -250,7 +248,7 @@ def pairs(octave: str) -> str:
     return f"{octave}:12 r:4 | {octave}:6 {octave}:6 r:4 |"
 
 
-# G, high water: all eight at once, and F sharp at last. B flat and C major lead to the broadest D major of the piece.
+# G, high water: all eight at once, and G sharp at last. C major and D major lead to the broadest E major of the piece.
 HIGH_WATER = Section(
     mark="G",
     name="High water",
@@ -260,39 +258,39 @@ HIGH_WATER = Section(
     repeat=Repeat(first=1, last=8, endings=((7, 8), (9, 10))),
     voices={
         "Felt hammer I": (
-            f"(felt hammer, essential) !f {first('D4', 'E4') * 3} {first('D4', 'E4', breath=True)}"
-            f"{first('E4', 'D4') * 2} {first('D4', 'E4')} {first('D4', 'E4', breath=True)}"
-            f"{first('D4', 'F4') * 2} {first('C4', 'E4') * 2} !ff {first('D4', 'E4') * 3} D4:1",
+            f"(felt hammer, essential) !f {first('E4', 'F#4') * 3} {first('E4', 'F#4', breath=True)}"
+            f"{first('F#4', 'E4') * 2} {first('E4', 'F#4')} {first('E4', 'F#4', breath=True)}"
+            f"{first('E4', 'G4') * 2} {first('D4', 'F#4') * 2} !ff {first('E4', 'F#4') * 3} E4:1",
         ),
         "Felt hammer II": (
-            f"(felt hammer, essential) !f {second('A4', 'D5') * 2} {second('B4', 'D5')}"
-            f"{second('B4', 'D5', breath=True)}"
-            f"{second('B4', 'D5') * 2} {second('A4', 'D5')} {second('A4', 'D5', breath=True)}"
-            f"{second('Bb4', 'D5') * 2} {second('C5', 'D5') * 2} !ff {second('A4', 'D5') * 3} A4:1",
+            f"(felt hammer, essential) !f {second('B4', 'E5') * 2} {second('C#5', 'E5')}"
+            f"{second('C#5', 'E5', breath=True)}"
+            f"{second('C#5', 'E5') * 2} {second('B4', 'E5')} {second('B4', 'E5', breath=True)}"
+            f"{second('C5', 'E5') * 2} {second('D5', 'E5') * 2} !ff {second('B4', 'E5') * 3} B4:1",
         ),
         "Felt hammer III": (
-            f"(felt hammer, essential) !f {third('F#5', 'A5') * 2} {third('G5', 'B5')} {third('G5', 'B5', breath=True)}"
-            f"{third('G5', 'B5') * 2} {third('G5', 'A5')} {third('G5', 'A5', breath=True)}"
-            f"{third('F5', 'A5') * 2} {third('G5', 'A5') * 2} !ff {third('F#5', 'A5') * 3} F#5:1",
+            f"(felt hammer, essential) !f {third('G#5', 'B5') * 2} {third('A5', 'C#6')}"
+            f"{third('A5', 'C#6', breath=True)} {third('A5', 'C#6') * 2} {third('A5', 'B5')} {third('A5', 'B5', breath=True)}"
+            f"{third('G5', 'B5') * 2} {third('A5', 'B5') * 2} !ff {third('G#5', 'B5') * 3} G#5:1",
         ),
         "Wood hammer": (
-            f"{REST * 2} (col legno) !mf E6:1 r:5 E6:1 r:3 F#6:1 r:5 | E6:1 r:5 E6:1 r:3 F#6:1 r:5 | {REST * 2}"
-            f"{REST * 2} {REST * 2} [E6:1 r:5 E6:1 r:5 E6:1 r:3]*2 !ff [F#6:1 r:5 F#6:1 r:5 F#6:1 r:3]*3 F#6:1",
+            f"{REST * 2} (col legno) !mf F#6:1 r:5 F#6:1 r:3 G#6:1 r:5 | F#6:1 r:5 F#6:1 r:3 G#6:1 r:5 | {REST * 2}"
+            f"{REST * 2} {REST * 2} [F#6:1 r:5 F#6:1 r:5 F#6:1 r:3]*2 !ff [G#6:1 r:5 G#6:1 r:5 G#6:1 r:3]*3 G#6:1",
         ),
         "Keys": (
-            f"(keys, open) !f {pairs('D2+D3')} {pairs('G2+G3')} {pairs('E2+B2')} {REST * 2}"
-            f"{pairs('Bb1+Bb2')} {pairs('C2+G2')} !ff [D2+D3:6 D2+D3:6 r:4]*3 | D2+D3:4",
+            f"(keys, open) !f {pairs('E2+E3')} {pairs('A2+A3')} {pairs('F#2+C#3')} {REST * 2}"
+            f"{pairs('C2+C3')} {pairs('D2+A2')} !ff [E2+E3:6 E2+E3:6 r:4]*3 | E2+E3:4",
         ),
-        "Rubber strips": (f"{REST} (rubber strip) !f D1:40 r:40 | {REST * 2} F1:40 r:24 | !ff D1:64",),
+        "Rubber strips": (f"{REST} (rubber strip) !f E1:40 r:40 | {REST * 2} G1:40 r:24 | !ff E1:64",),
         "Lines low": (
-            f"{REST} (line bow) !f F#3:40 r:56 | {REST} r:8 F3:32 r:8 | r:16 | r:8 !ff F#3:56",
-            f"{REST} A3:64 r:32 | {REST * 4} r:8 A3:60",
+            f"{REST} (line bow) !f G#3:40 r:56 | {REST} r:8 G3:32 r:8 | r:16 | r:8 !ff G#3:56",
+            f"{REST} B3:64 r:32 | {REST * 4} r:8 B3:60",
         ),
     },
 )
 
-# H, ebb: the first sonority stands at once, F natural again, and leaves from the top; the theme's first three notes;
-# the last sound is the fifth partial of a low D.
+# H, ebb: the first sonority stands at once, G natural again, and leaves from the top; the theme's question once more;
+# the last sound is the fifth partial of a low E.
 EBB = Section(
     mark="H",
     name="Ebb",
@@ -300,15 +298,15 @@ EBB = Section(
     tempo=54,
     bars=16,
     voices={
-        "Lines low": (f"{REST} r:8 (line bow) !p D3:176", f"{REST} r:16 A3:128"),
-        "Lines high": (f"{REST * 2} r:8 (line bow) !p E4:88", f"{REST * 2} r:4 C5:36", f"{REST * 3} F4:48"),
-        "Low bell": (f"(felt hammer) !p D1:16 | {REST * 6} D1:16 | {REST * 5} !pp D1:16",),
+        "Lines low": (f"{REST} r:8 (line bow) !p E3:176", f"{REST} r:16 B3:128"),
+        "Lines high": (f"{REST * 2} r:8 (line bow) !p F#4:88", f"{REST * 2} r:4 D5:36", f"{REST * 3} G4:48"),
+        "Low bell": (f"(felt hammer) !p E1:16 | {REST * 6} E1:16 | {REST * 5} !pp E1:16",),
         "Plucked": (
-            f"{REST * 4} (pluck, touch 1/2) !p D2:6o A1:6 D2:4 | G1:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
-            f"F3:4 G3:4 F3:8 | {REST * 4} (mute off) (touch 1/5) !ppp r:8 D2:8o | r:8 D2:8 | D2:16",
+            f"{REST * 4} (pluck, touch 1/2) !p E2:6o B1:6 E2:4 | A1:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
+            f"G3:4 A3:4 G3:8 | {REST * 4} (mute off) (touch 1/5) !ppp r:8 E2:8o | r:8 E2:8 | E2:16",
         ),
         **bows(8, "pp", QUESTION),
-        "Keys": (f"{REST * 6} (keys, moulded mute) !pp [A2:3 C3:3 A2+E3:2 r:8]*2",),
+        "Keys": (f"{REST * 6} (keys, moulded mute) !pp [B2:3 D3:3 B2+F#3:2 r:8]*2",),
         "Beaters": (f"(beater) !mp @{BRIGHT_SPOT}:4 r:12 | {REST * 10} !ppp @{LOW_SPOT}:4",),
     },
 )

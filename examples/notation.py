@@ -18,6 +18,8 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+SHARPS = ("F", "C")
+"""The key signature of every part."""
 DIVISIONS = 4
 """A sixteenth is one division."""
 _LENGTHS = {16: ("whole", 0), 12: ("half", 1), 8: ("half", 0), 6: ("quarter", 1), 4: ("quarter", 0)}
@@ -239,7 +241,7 @@ def _bar_line(measure: ET.Element, repeat: Repeat, index: int, side: str) -> boo
 def _attributes(measure: ET.Element, part: Part) -> None:
     attributes = ET.SubElement(measure, "attributes")
     ET.SubElement(attributes, "divisions").text = str(DIVISIONS)
-    ET.SubElement(ET.SubElement(attributes, "key"), "fifths").text = "0"
+    ET.SubElement(ET.SubElement(attributes, "key"), "fifths").text = str(len(SHARPS))
     time = ET.SubElement(attributes, "time")
     ET.SubElement(time, "beats").text = ET.SubElement(time, "beat-type").text = "4"
     clef = ET.SubElement(attributes, "clef")
@@ -313,7 +315,7 @@ def _sound(note: ET.Element, event: Event, pitch: str, state: dict[str, int]) ->
     if alter:
         ET.SubElement(element, "alter").text = str(alter)
     ET.SubElement(element, "octave").text = octave
-    before, state[step + octave] = state.get(step + octave, 0), alter
+    before, state[step + octave] = state.get(step + octave, int(step in SHARPS)), alter
     return "" if event.tied_from or before == alter else _ACCIDENTAL[alter]
 
 
