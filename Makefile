@@ -2,13 +2,59 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+UV := uv==0.13.9
+DEMO := build/demo
 
-.PHONY: demo test lint types bench soak docs clean
+.PHONY: help demo test lint types bench soak docs clean
 
+help:
+	@echo 'make demo    plan and print a whole invented production into $(DEMO)'
+	@echo 'make test    lint, types, layers, then every test but the long ones'
+	@echo 'make lint    ruff, and the layers of imports'
+	@echo 'make types   strict mypy over source, tests, benchmarks and examples'
+	@echo 'make docs    run the commands that the documentation shows'
+	@echo 'make bench   the benchmarks'
+	@echo 'make soak    the long tests'
+	@echo 'make clean   remove what these made'
+
+# uv is quick; without it (no network for it, no wheel for this machine) plain pip does the same.
 $(VENV)/.stamp: pyproject.toml constraints.txt
-	$(PYTHON) -c 'import sys; sys.exit("Python 3.11 or newer is needed; set PYTHON=python3.11") if sys.version_info < (3, 11) else None'
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' \
+		|| { echo 'Python 3.11 or newer is needed: make PYTHON=python3.12 $(MAKECMDGOALS)' >&2; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null \
+		|| { echo 'python3-venv is missing: apt-get install python3-venv, then make again' >&2; exit 1; }
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet uv -c constraints.txt || true
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check $(UV) || echo 'no uv: pip does it'
 	$(BIN)/uv pip install --quiet --python $(BIN)/python -c constraints.txt -e '.[test]' \
-		|| $(BIN)/python -m pip install --quiet -c constraints.txt -e '.[test]'
-	touch $@
+		|| $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test]'
+	@touch $@
+
+demo: $(VENV)/.stamp
+	$(BIN)/python -m examples.demo $(DEMO)
+	@echo
+	@echo 'A whole production lies in $(DEMO). Open the books:'
+	@ls $(DEMO)/book/*.pdf
+	@echo 'and the plans and inputs beside them. Then: $(BIN)/rimside check $(DEMO)'
+
+test: lint types
+	$(BIN)/python -m pytest -n 2 -m 'not soak'
+
+lint: $(VENV)/.stamp
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/lint-imports --no-logo
+
+types: $(VENV)/.stamp
+	$(BIN)/mypy
+
+docs: $(VENV)/.stamp
+	$(BIN)/python -m pytest tests/test_docs.py
+
+bench: $(VENV)/.stamp
+	$(BIN)/python -m benchmarks
+
+soak: $(VENV)/.stamp
+	$(BIN)/python -m pytest -m soak
+
+clean:
+	rm -rf build dist $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

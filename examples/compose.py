@@ -270,7 +270,8 @@ HIGH_WATER = Section(
         ),
         "Felt hammer III": (
             f"(felt hammer, essential) !f {third('G#5', 'B5') * 2} {third('A5', 'C#6')}"
-            f"{third('A5', 'C#6', breath=True)} {third('A5', 'C#6') * 2} {third('A5', 'B5')} {third('A5', 'B5', breath=True)}"
+            f"{third('A5', 'C#6', breath=True)} {third('A5', 'C#6') * 2} {third('A5', 'B5')}"
+            f"{third('A5', 'B5', breath=True)}"
             f"{third('G5', 'B5') * 2} {third('A5', 'B5') * 2} !ff {third('G#5', 'B5') * 3} G#5:1",
         ),
         "Wood hammer": (

@@ -43,7 +43,8 @@ class Course:
 
     `spacing_mm` is centre to centre inside the course. `wire_mm` is the diameter of plain wire or of the core;
     `wrap_mm` the outer diameter of a wound string, None when plain. `tension_n` is for one string. `damper` is the
-    stretch that the damper felt covers, None for an undamped course.
+    stretch that the damper felt covers, None for an undamped course. `strike_mm` is where the hammer of the action
+    meets it, from the near end, None when not surveyed.
     """
 
     key: Key
@@ -61,6 +62,7 @@ class Course:
     inharmonicity: float
     damper: Interval | None
     section: str
+    strike_mm: float | None = None
 
     @property
     def wound(self) -> bool:
@@ -78,12 +80,16 @@ class Course:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strut:
-    """A bar of the plate, a straight band of `width_mm` between two points."""
+    """A bar of the plate, a straight band of `width_mm` between two points.
+
+    `over_strings` tells a bar that passes over the strings; any other stands between them.
+    """
 
     name: str
     start: Point
     end: Point
     width_mm: float
+    over_strings: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +148,11 @@ class Piano:
     permissions: Permissions
     keyboard_height_mm: float
     measured: frozenset[str] = frozenset()
+
+    @property
+    def string_plane_mm(self) -> float:
+        """Height of the highest course above the floor, mm: the level surface over which players reach."""
+        return max(course.height_mm for course in self.courses)
 
     def course(self, key: Key) -> Course:
         """The course of a key; KeyError when this piano lacks it."""

@@ -83,14 +83,16 @@ def govern(page: Page, part: WrittenPart, vocabulary: Vocabulary) -> GovernedPar
         name=part.name,
         notes=notes,
         cues=tuple(WrittenCue(at=words.at, text=one.cue) for words, one in read if one.cue),
-        pedals=tuple(WrittenPedal(at=words.at, pedal=one.pedal[0], down=one.pedal[1]) for words, one in read
-                     if one.pedal),
+        pedals=tuple(
+            WrittenPedal(at=words.at, pedal=one.pedal[0], down=one.pedal[1]) for words, one in read if one.pedal
+        ),
         not_understood=tuple(dict.fromkeys(problems)),
     )
 
 
-def _read_words(part: WrittenPart, bars: Sequence[WrittenBar], vocabulary: Vocabulary,
-                problems: Problems) -> list[tuple[WrittenWords, Meaning]]:
+def _read_words(
+    part: WrittenPart, bars: Sequence[WrittenBar], vocabulary: Vocabulary, problems: Problems
+) -> list[tuple[WrittenWords, Meaning]]:
     read = []
     for words in sorted(part.words, key=attrgetter("at")):
         for phrase, meaning in vocabulary.meanings(words.text):
@@ -101,8 +103,9 @@ def _read_words(part: WrittenPart, bars: Sequence[WrittenBar], vocabulary: Vocab
     return read
 
 
-def _states(part: WrittenPart, read: Iterable[tuple[WrittenWords, Meaning]],
-            vocabulary: Vocabulary) -> list[tuple[Spot, State]]:
+def _states(
+    part: WrittenPart, read: Iterable[tuple[WrittenWords, Meaning]], vocabulary: Vocabulary
+) -> list[tuple[Spot, State]]:
     """The state from each place on; the part's name gives the first."""
     events: list[tuple[Spot, Meaning | str]] = [(words.at, meaning) for words, meaning in read]
     events += [(mark.at, mark.mark) for mark in part.dynamics]
@@ -137,13 +140,20 @@ class _Context:
         return NotUnderstood(bar=self.bars[note.at[0]].name, part=self.part, text=text)
 
 
-def _context(page: Page, part: WrittenPart, vocabulary: Vocabulary,
-             read: Iterable[tuple[WrittenWords, Meaning]]) -> _Context:
+def _context(
+    page: Page, part: WrittenPart, vocabulary: Vocabulary, read: Iterable[tuple[WrittenWords, Meaning]]
+) -> _Context:
     states = _states(part, read, vocabulary)
     marks = sorted(page.sections, key=attrgetter("at"))
-    return _Context(part=part.name, bars=page.bars, vocabulary=vocabulary, places=[at for at, _ in states],
-                    states=[state for _, state in states], mark_places=[mark.at for mark in marks],
-                    mark_names=[mark.name for mark in marks])
+    return _Context(
+        part=part.name,
+        bars=page.bars,
+        vocabulary=vocabulary,
+        places=[at for at, _ in states],
+        states=[state for _, state in states],
+        mark_places=[mark.at for mark in marks],
+        mark_names=[mark.name for mark in marks],
+    )
 
 
 def _governed(note: WrittenNote, context: _Context, problems: Problems) -> GovernedNote:

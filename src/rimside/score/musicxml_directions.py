@@ -25,8 +25,12 @@ if TYPE_CHECKING:
     from lxml.etree import _Element
 
 JUMP_ATTRIBUTES: Mapping[str, JumpKind] = {
-    "dacapo": JumpKind.DA_CAPO, "dalsegno": JumpKind.DAL_SEGNO, "segno": JumpKind.SEGNO, "tocoda": JumpKind.TO_CODA,
-    "coda": JumpKind.CODA, "fine": JumpKind.FINE,
+    "dacapo": JumpKind.DA_CAPO,
+    "dalsegno": JumpKind.DAL_SEGNO,
+    "segno": JumpKind.SEGNO,
+    "tocoda": JumpKind.TO_CODA,
+    "coda": JumpKind.CODA,
+    "fine": JumpKind.FINE,
 }
 JUMP_WORDS: tuple[tuple[re.Pattern[str], JumpKind], ...] = (
     (re.compile(r"(d\. ?c\.?|da capo)( al (fine|coda))?( e poi( la)? coda)?( senza rep\.?.*)?"), JumpKind.DA_CAPO),
@@ -37,20 +41,39 @@ JUMP_WORDS: tuple[tuple[re.Pattern[str], JumpKind], ...] = (
     (re.compile(r"segno"), JumpKind.SEGNO),
 )
 PEDAL_ATTRIBUTES: Mapping[str, Pedal] = {
-    "damper-pedal": Pedal.DAMPER, "sostenuto-pedal": Pedal.SOSTENUTO, "soft-pedal": Pedal.UNA_CORDA,
+    "damper-pedal": Pedal.DAMPER,
+    "sostenuto-pedal": Pedal.SOSTENUTO,
+    "soft-pedal": Pedal.UNA_CORDA,
 }
 ELEMENT_WORDS: Mapping[tuple[str, str], str] = {
-    ("string-mute", "on"): "con sord.", ("string-mute", "off"): "senza sord.", ("damp", ""): "damp",
-    ("damp-all", ""): "damp all", ("scordatura", ""): "scordatura", ("harp-pedals", ""): "harp pedals",
+    ("string-mute", "on"): "con sord.",
+    ("string-mute", "off"): "senza sord.",
+    ("damp", ""): "damp",
+    ("damp-all", ""): "damp all",
+    ("scordatura", ""): "scordatura",
+    ("harp-pedals", ""): "harp pedals",
     ("eyeglasses", ""): "eyeglasses",
 }
 """Direction types that say something in a sign: the word that the vocabulary is asked for. An empty type is any."""
 
 UNITS_IN_WORDS: Mapping[str, Fraction] = {
-    "♩": Fraction(1), "♪": Fraction(1, 2), "𝅗𝅥": Fraction(2), "𝅘𝅥": Fraction(1), "𝅘𝅥𝅮": Fraction(1, 2),
-    "\ue1d3": Fraction(2), "\ue1d5": Fraction(1), "\ue1d7": Fraction(1, 2), "\ueca3": Fraction(2),
-    "\ueca5": Fraction(1), "\ueca7": Fraction(1, 2), "half": Fraction(2), "quarter": Fraction(1),
-    "eighth": Fraction(1, 2), "minim": Fraction(2), "crotchet": Fraction(1), "quaver": Fraction(1, 2),
+    "♩": Fraction(1),
+    "♪": Fraction(1, 2),
+    "𝅗𝅥": Fraction(2),
+    "𝅘𝅥": Fraction(1),
+    "𝅘𝅥𝅮": Fraction(1, 2),
+    "\ue1d3": Fraction(2),
+    "\ue1d5": Fraction(1),
+    "\ue1d7": Fraction(1, 2),
+    "\ueca3": Fraction(2),
+    "\ueca5": Fraction(1),
+    "\ueca7": Fraction(1, 2),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "minim": Fraction(2),
+    "crotchet": Fraction(1),
+    "quaver": Fraction(1, 2),
 }
 """Beat units inside words. Glyphs: Unicode musical symbols and SMuFL note ranges; words: English, both usages."""
 METRONOME_WORDS = re.compile(
@@ -212,8 +235,7 @@ def _metronome_notes(each: _Element) -> list[Fraction]:
     return sides
 
 
-def read_sound(sound: _Element, at: Spot, divisions: Fraction, marks: Marks,
-               spoken: Collection[str] = ()) -> None:
+def read_sound(sound: _Element, at: Spot, divisions: Fraction, marks: Marks, spoken: Collection[str] = ()) -> None:
     """Read a `<sound>`: tempo and leaps; pedals and pizzicato unless signs or words (`spoken`) say them already."""
     at = _moved(at, sound.find("offset"), divisions)
     tempo = optional_number(sound.get("tempo"))

@@ -176,8 +176,9 @@ def _settle_harmonics(cursor: Cursor) -> None:
     touch = touch_between(strings[0].midi, others[0].midi or 0.0, others[0].harmonic)
     if touch is not None:
         kept = replace(strings[0], touch=touch, harmonic="base")
-        cursor.part.notes[cursor.chord_from :] = [kept if note is strings[0] else note for note in chord
-                                                  if note is strings[0] or note not in others]
+        cursor.part.notes[cursor.chord_from :] = [
+            kept if note is strings[0] else note for note in chord if note is strings[0] or note not in others
+        ]
 
 
 def _backup(element: _Element, cursor: Cursor) -> None:
@@ -197,8 +198,9 @@ def _attributes(element: _Element, cursor: Cursor) -> None:
         cursor.divisions_given = True
         cursor.divisions = number(divisions, "<divisions>", cursor.where, "a number above 0")
         if cursor.divisions <= 0:
-            raise BadInput("<divisions> must be above 0", where=str(cursor.where), value=divisions,
-                           allowed="a number above 0")
+            raise BadInput(
+                "<divisions> must be above 0", where=str(cursor.where), value=divisions, allowed="a number above 0"
+            )
     for time in element.iterfind("time"):
         cursor.full_length, cursor.beat_unit = _meter(time)
     for transpose in element.iterfind("transpose"):
@@ -216,8 +218,11 @@ def _measure_style(style: _Element, cursor: Cursor) -> None:
     if sign is not None:
         bars = optional_number(text_of(sign)) or Fraction(1)
         cursor.repeat_of = int(bars) if sign.get("type") == "start" else 0
-    cursor.part.marks.listed += [(cursor.index, f"{tag} sign") for tag in ("beat-repeat", "slash")
-                                 if (one := style.find(tag)) is not None and one.get("type") == "start"]
+    cursor.part.marks.listed += [
+        (cursor.index, f"{tag} sign")
+        for tag in ("beat-repeat", "slash")
+        if (one := style.find(tag)) is not None and one.get("type") == "start"
+    ]
 
 
 def _meter(time: _Element) -> tuple[Fraction | None, Fraction]:
@@ -278,6 +283,11 @@ def _ending_numbers(text: str) -> Iterator[int]:
 
 
 _READERS = {
-    "note": _note, "backup": _backup, "forward": _forward, "attributes": _attributes, "direction": _direction,
-    "sound": _sound, "barline": _barline,
+    "note": _note,
+    "backup": _backup,
+    "forward": _forward,
+    "attributes": _attributes,
+    "direction": _direction,
+    "sound": _sound,
+    "barline": _barline,
 }

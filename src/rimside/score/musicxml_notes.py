@@ -21,16 +21,39 @@ STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 LOWEST_MIDI, HIGHEST_MIDI = MIDI_OF_KEY_0 + FIRST_KEY, MIDI_OF_KEY_0 + LAST_KEY
 
 TECHNICAL_WORDS: Mapping[str, str] = {
-    "snap-pizzicato": "snap pizz.", "pluck": "pluck", "golpe": "golpe", "brass-bend": "bend", "bend": "bend",
-    "hammer-on": "hammer-on", "pull-off": "pull-off", "tap": "tap", "stopped": "stopped", "half-muted": "half-muted",
+    "snap-pizzicato": "snap pizz.",
+    "pluck": "pluck",
+    "golpe": "golpe",
+    "brass-bend": "bend",
+    "bend": "bend",
+    "hammer-on": "hammer-on",
+    "pull-off": "pull-off",
+    "tap": "tap",
+    "stopped": "stopped",
+    "half-muted": "half-muted",
     "fingernails": "fingernails",
 }
 """Technical marks that say how this one note is made, as the word that the vocabulary is asked for."""
 OTHER_MARKS = ("other-technical", "other-notation", "other-articulation", "other-ornament")
-LISTED_NOTATIONS: frozenset[str] = frozenset({
-    "trill-mark", "turn", "inverted-turn", "delayed-turn", "mordent", "inverted-mordent", "shake", "schleifer",
-    "haydn", "glissando", "slide", "arpeggiate", "non-arpeggiate", "fermata", "wavy-line",
-})
+LISTED_NOTATIONS: frozenset[str] = frozenset(
+    {
+        "trill-mark",
+        "turn",
+        "inverted-turn",
+        "delayed-turn",
+        "mordent",
+        "inverted-mordent",
+        "shake",
+        "schleifer",
+        "haydn",
+        "glissando",
+        "slide",
+        "arpeggiate",
+        "non-arpeggiate",
+        "fermata",
+        "wavy-line",
+    }
+)
 """Notations that change notes or time and that are not played out: each is listed for a person."""
 
 TOUCH_AT_INTERVAL: Mapping[int, tuple[int, int]] = {12: (1, 2), 7: (1, 3), 5: (1, 4), 4: (1, 5), 3: (1, 6), 9: (2, 5)}
@@ -89,8 +112,12 @@ def _midi(note: _Element, context: NoteContext) -> float | None:
     pitch = note.find("pitch")
     if pitch is None:
         if note.find("unpitched") is None:
-            raise BadInput("<note> has no pitch", where=str(context.where), value="nothing",
-                           allowed="<pitch>, <unpitched> or <rest>")
+            raise BadInput(
+                "<note> has no pitch",
+                where=str(context.where),
+                value="nothing",
+                allowed="<pitch>, <unpitched> or <rest>",
+            )
         return None
     step, octave, alter = text_of(pitch, "step"), text_of(pitch, "octave"), text_of(pitch, "alter")
     if step not in STEPS:
@@ -100,9 +127,13 @@ def _midi(note: _Element, context: NoteContext) -> float | None:
     if not LOWEST_MIDI <= midi <= HIGHEST_MIDI:
         name = f"{step}{octave}" + (f" altered by {alter}" if alter else "")
         moved = f", sounding {float(context.transposed_semitones):+g} semitones" if context.transposed_semitones else ""
-        raise BadInput("pitch is outside the piano", where=str(context.where), value=name + moved,
-                       allowed=f"A0 to C8 (MIDI {LOWEST_MIDI} to {HIGHEST_MIDI}) at sounding pitch",
-                       hint="is a <transpose> missing or doubled?")
+        raise BadInput(
+            "pitch is outside the piano",
+            where=str(context.where),
+            value=name + moved,
+            allowed=f"A0 to C8 (MIDI {LOWEST_MIDI} to {HIGHEST_MIDI}) at sounding pitch",
+            hint="is a <transpose> missing or doubled?",
+        )
     return float(midi)
 
 

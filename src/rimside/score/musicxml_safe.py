@@ -42,15 +42,26 @@ def _parsed(data: bytes, filename: str) -> etree._Element:
     from lxml import etree
 
     _refuse_entities(data, filename)
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, dtd_validation=False,
-                             huge_tree=False, remove_comments=True, remove_pis=True)
+    parser = etree.XMLParser(
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        dtd_validation=False,
+        huge_tree=False,
+        remove_comments=True,
+        remove_pis=True,
+    )
     try:
         root = etree.fromstring(data, parser)
     except (etree.XMLSyntaxError, ValueError) as error:
         line = getattr(error, "lineno", None)
-        raise BadInput("the file is not well-formed XML", where=f"{filename}, line {line}" if line else filename,
-                       value=str(error), allowed="complete MusicXML in the encoding that its first line names",
-                       hint="was it cut short while copying?") from error
+        raise BadInput(
+            "the file is not well-formed XML",
+            where=f"{filename}, line {line}" if line else filename,
+            value=str(error),
+            allowed="complete MusicXML in the encoding that its first line names",
+            hint="was it cut short while copying?",
+        ) from error
     declared = root.getroottree().docinfo.internalDTD
     if declared is not None and any(True for _ in declared.iterentities()):
         _refuse(filename)
@@ -66,8 +77,12 @@ def _refuse_entities(data: bytes, filename: str) -> None:
 
 
 def _refuse(filename: str) -> None:
-    raise BadInput("the file declares entities, which MusicXML never needs", where=filename, value="<!ENTITY",
-                   allowed="no declarations of entities")
+    raise BadInput(
+        "the file declares entities, which MusicXML never needs",
+        where=filename,
+        value="<!ENTITY",
+        allowed="no declarations of entities",
+    )
 
 
 def _unpacked(data: bytes, filename: str) -> tuple[bytes, str]:
@@ -76,9 +91,13 @@ def _unpacked(data: bytes, filename: str) -> tuple[bytes, str]:
             name = _score_name(archive, filename)
             return _member(archive, name, filename), f"{filename} ({name})"
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError) as error:
-        raise BadInput("the .mxl container is damaged", where=filename, value=str(error),
-                       allowed="an unencrypted zip with META-INF/container.xml",
-                       hint="was it cut short while copying?") from error
+        raise BadInput(
+            "the .mxl container is damaged",
+            where=filename,
+            value=str(error),
+            allowed="an unencrypted zip with META-INF/container.xml",
+            hint="was it cut short while copying?",
+        ) from error
 
 
 def _score_name(archive: zipfile.ZipFile, filename: str) -> str:
@@ -99,8 +118,12 @@ def _score_name(archive: zipfile.ZipFile, filename: str) -> str:
                 return path
     scores = [name for name in names if name.endswith((".musicxml", ".xml")) and not name.startswith("META-INF/")]
     if len(scores) != 1:
-        raise BadInput("no score can be found in the container", where=filename, value=", ".join(names),
-                       allowed="one rootfile named in META-INF/container.xml")
+        raise BadInput(
+            "no score can be found in the container",
+            where=filename,
+            value=", ".join(names),
+            allowed="one rootfile named in META-INF/container.xml",
+        )
     return scores[0]
 
 
@@ -108,13 +131,20 @@ def _member(archive: zipfile.ZipFile, name: str, filename: str) -> bytes:
     info = archive.getinfo(name)
     ratio = info.file_size / max(info.compress_size, 1)
     if info.file_size > MOST_XML_BYTES or (info.file_size > _SMALLEST_SUSPECT and ratio > MOST_ZIP_RATIO):
-        raise BadInput("the container unpacks to an unreasonable size", where=f"{filename} ({name})",
-                       value=f"{info.file_size} bytes, {ratio:.0f} times the packed size",
-                       allowed=f"{MOST_XML_BYTES} bytes, {MOST_ZIP_RATIO} times")
+        raise BadInput(
+            "the container unpacks to an unreasonable size",
+            where=f"{filename} ({name})",
+            value=f"{info.file_size} bytes, {ratio:.0f} times the packed size",
+            allowed=f"{MOST_XML_BYTES} bytes, {MOST_ZIP_RATIO} times",
+        )
     cap = info.file_size + 1
     with archive.open(info) as member:
         data = member.read(cap)
     if len(data) >= cap:
-        raise BadInput("the container holds more than its directory says", where=f"{filename} ({name})",
-                       value=len(data), allowed=f"{info.file_size} bytes")
+        raise BadInput(
+            "the container holds more than its directory says",
+            where=f"{filename} ({name})",
+            value=len(data),
+            allowed=f"{info.file_size} bytes",
+        )
     return data

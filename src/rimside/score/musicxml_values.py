@@ -60,19 +60,37 @@ def quarters(element: _Element, divisions: Fraction, where: Where) -> Fraction:
     """
     text = text_of(element, "duration")
     if not text:
-        raise BadInput(f"<{element.tag}> has no <duration>", where=str(where), value="nothing",
-                       allowed="a number of divisions, 0 or more")
+        raise BadInput(
+            f"<{element.tag}> has no <duration>",
+            where=str(where),
+            value="nothing",
+            allowed="a number of divisions, 0 or more",
+        )
     value = number(text, f"<duration> of <{element.tag}>", where, "a number of divisions, 0 or more")
     if not 0 <= value / divisions <= LONGEST_QUARTERS:
-        raise BadInput(f"<duration> of <{element.tag}> is out of range", where=str(where), value=text,
-                       allowed=f"0 to {LONGEST_QUARTERS} quarters")
+        raise BadInput(
+            f"<duration> of <{element.tag}> is out of range",
+            where=str(where),
+            value=text,
+            allowed=f"0 to {LONGEST_QUARTERS} quarters",
+        )
     return value / divisions
 
 
 BEAT_UNITS = {
-    "maxima": Fraction(32), "long": Fraction(16), "breve": Fraction(8), "whole": Fraction(4), "half": Fraction(2),
-    "quarter": Fraction(1), "eighth": Fraction(1, 2), "16th": Fraction(1, 4), "32nd": Fraction(1, 8),
-    "64th": Fraction(1, 16), "128th": Fraction(1, 32), "256th": Fraction(1, 64), "512th": Fraction(1, 128),
+    "maxima": Fraction(32),
+    "long": Fraction(16),
+    "breve": Fraction(8),
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8),
+    "64th": Fraction(1, 16),
+    "128th": Fraction(1, 32),
+    "256th": Fraction(1, 64),
+    "512th": Fraction(1, 128),
     "1024th": Fraction(1, 256),
 }
 """Quarters in each note type. Source: MusicXML 4.0, data type note-type-value."""

@@ -59,7 +59,9 @@ def _notes(page: Page, part: GovernedPart, line: Timeline) -> Iterable[Note]:
 def _is_played(one: GovernedNote, bar: PlayedBar) -> bool:
     offset = one.note.at[1]
     # A grace note at the end of a bar is still part of it.
-    inside = bar.from_quarters <= offset and (offset < bar.to_quarters or (one.note.grace and offset == bar.to_quarters))
+    inside = bar.from_quarters <= offset and (
+        offset < bar.to_quarters or (one.note.grace and offset == bar.to_quarters)
+    )
     return inside and (not one.note.only_passes or bar.repeat_pass in one.note.only_passes)
 
 
@@ -124,23 +126,33 @@ def _note(page: Page, part: str, one: _Sounding, line: Timeline) -> Note:
 def _bar_starts(page: Page, line: Timeline) -> tuple[BarStart, ...]:
     marks = sorted((mark.at, mark.name) for mark in page.sections)
     return tuple(
-        BarStart(bar=page.bars[bar.index].name, pass_number=bar.pass_number, start_quarters=start,
-                 start_s=line.tempo.seconds(start),
-                 section=next((name for at, name in reversed(marks) if at <= (bar.index, bar.from_quarters)), ""))
+        BarStart(
+            bar=page.bars[bar.index].name,
+            pass_number=bar.pass_number,
+            start_quarters=start,
+            start_s=line.tempo.seconds(start),
+            section=next((name for at, name in reversed(marks) if at <= (bar.index, bar.from_quarters)), ""),
+        )
         for bar, start in zip(line.played, line.starts_quarters, strict=True)
     )
 
 
 def _moments(at: Spot, line: Timeline) -> list[float]:
     """When a place on the page is passed, s: once for each time that its bar is played."""
-    return [line.tempo.seconds(start + at[1] - bar.from_quarters)
-            for bar, start in zip(line.played, line.starts_quarters, strict=True)
-            if bar.index == at[0] and bar.from_quarters <= at[1] <= bar.to_quarters]
+    return [
+        line.tempo.seconds(start + at[1] - bar.from_quarters)
+        for bar, start in zip(line.played, line.starts_quarters, strict=True)
+        if bar.index == at[0] and bar.from_quarters <= at[1] <= bar.to_quarters
+    ]
 
 
 def _cues(page: Page, governed: Sequence[GovernedPart], line: Timeline) -> tuple[Cue, ...]:
-    cues = [Cue(onset_s=moment, bar=page.bars[cue.at[0]].name, part=part.name, text=cue.text)
-            for part in governed for cue in part.cues for moment in _moments(cue.at, line)]
+    cues = [
+        Cue(onset_s=moment, bar=page.bars[cue.at[0]].name, part=part.name, text=cue.text)
+        for part in governed
+        for cue in part.cues
+        for moment in _moments(cue.at, line)
+    ]
     return tuple(sorted(cues, key=lambda cue: cue.onset_s))
 
 
@@ -149,8 +161,9 @@ def _pedal_spans(marks: Sequence[WrittenPedal], line: Timeline) -> tuple[PedalSp
     end_s = line.tempo.seconds(line.end_quarters)
     spans: list[PedalSpan] = []
     for pedal in Pedal:
-        events = sorted((moment, mark.down) for mark in marks if mark.pedal is pedal
-                        for moment in _moments(mark.at, line))
+        events = sorted(
+            (moment, mark.down) for mark in marks if mark.pedal is pedal for moment in _moments(mark.at, line)
+        )
         spans += _held(pedal, events, end_s)
     return tuple(sorted(spans, key=lambda span: (span.down_s, span.pedal)))
 
@@ -173,8 +186,9 @@ def _not_understood(page: Page, governed: Sequence[GovernedPart]) -> tuple[NotUn
         text = f"no tempo at the start: {DEFAULT_QUARTERS_PER_MINUTE:g} quarters a minute taken"
         found.append(NotUnderstood(bar=first, part="", text=text))
     for jump, missing in unmet_leaps(page.jumps):
-        found.append(NotUnderstood(bar=page.bars[jump.at[0]].name, part="",
-                                   text=f"{jump.kind.value} without a {missing} sign"))
+        found.append(
+            NotUnderstood(bar=page.bars[jump.at[0]].name, part="", text=f"{jump.kind.value} without a {missing} sign")
+        )
     return tuple(dict.fromkeys(found))
 
 

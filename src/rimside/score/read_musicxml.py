@@ -50,13 +50,23 @@ def read_page(data: bytes, filename: str) -> Page:
     parts = _parts(root, filename)
     bars, problems = _grid(parts)
     jumps = _jumps(parts, bars)
-    problems += [NotUnderstood(bar=part.bars[index].name, part=part.name, text=text)
-                 for part in parts for index, text in part.marks.listed]
+    problems += [
+        NotUnderstood(bar=part.bars[index].name, part=part.name, text=text)
+        for part in parts
+        for index, text in part.marks.listed
+    ]
     problems += _cuts(jumps, bars)
     return Page(
         title=text_of(root, "work/work-title") or text_of(root, "movement-title"),
-        parts=tuple(WrittenPart(name=part.name, notes=tuple(part.notes), words=tuple(part.marks.words),
-                                dynamics=tuple(part.marks.dynamics)) for part in parts),
+        parts=tuple(
+            WrittenPart(
+                name=part.name,
+                notes=tuple(part.notes),
+                words=tuple(part.marks.words),
+                dynamics=tuple(part.marks.dynamics),
+            )
+            for part in parts
+        ),
         bars=bars,
         tempos=tuple(tempo for part in parts for tempo in part.marks.tempos),
         pedals=tuple(dict.fromkeys(pedal for part in parts for pedal in part.marks.pedals)),
@@ -73,8 +83,12 @@ def _parts(root: _Element, filename: str) -> list[RawPart]:
         part = _raw_part(part_id, declared.get(part_id))
         read_part(part, measures, filename)
         if not part.bars:
-            raise BadInput("the part is empty", where=f"{filename}, part {part.name}", value="no <measure>",
-                           allowed="at least one bar")
+            raise BadInput(
+                "the part is empty",
+                where=f"{filename}, part {part.name}",
+                value="no <measure>",
+                allowed="at least one bar",
+            )
         parts.append(part)
     if not parts:
         raise BadInput("the score has no part", where=filename, value="no <part>", allowed="at least one part")
@@ -98,8 +112,9 @@ def _raw_part(part_id: str, declared: _Element | None) -> RawPart:
     name, instruments = "", {}
     if declared is not None:
         name = text_of(declared, "part-name") or text_of(declared, "part-name-display")
-        instruments = {one.get("id", ""): text_of(one, "instrument-name")
-                       for one in declared.iterfind("score-instrument")}
+        instruments = {
+            one.get("id", ""): text_of(one, "instrument-name") for one in declared.iterfind("score-instrument")
+        }
         same = Counter(text_of(one, "part-name") for one in declared.itersiblings("score-part", preceding=True))
         name += f" ({part_id})" if same[name] and name else ""
     return RawPart(id=part_id, name=name or part_id, instruments=instruments)
@@ -114,9 +129,13 @@ def _grid(parts: Sequence[RawPart]) -> tuple[tuple[WrittenBar, ...], list[NotUnd
         lengths = [bar.length for _, bar in column if bar.length is not None]
         bar = _merged([raw for _, raw in column], max(lengths, default=None), index)
         bars.append(bar)
-        problems += [NotUnderstood(bar=bar.name, part=part.name,
-                                   text=f"the bar holds {raw.length} quarters here, {bar.length} elsewhere")
-                     for part, raw in column if raw.length not in (None, bar.length) and not raw.implicit]
+        problems += [
+            NotUnderstood(
+                bar=bar.name, part=part.name, text=f"the bar holds {raw.length} quarters here, {bar.length} elsewhere"
+            )
+            for part, raw in column
+            if raw.length not in (None, bar.length) and not raw.implicit
+        ]
     return _with_endings(bars, parts), problems
 
 
@@ -173,6 +192,12 @@ def _first_coda_leads_away(jumps: Iterable[WrittenJump]) -> tuple[WrittenJump, .
 def _cuts(jumps: Iterable[WrittenJump], bars: Sequence[WrittenBar]) -> list[NotUnderstood]:
     """Leaps inside a bar cut it: taken as written, but named, because some programs only place them loosely."""
     goals = (JumpKind.SEGNO, JumpKind.CODA)
-    return [NotUnderstood(bar=bars[jump.at[0]].name, part="",
-                          text=f"{jump.kind.value} inside the bar: the rest of the bar is not played after it")
-            for jump in jumps if jump.kind not in goals and 0 < jump.at[1] < bars[jump.at[0]].length]
+    return [
+        NotUnderstood(
+            bar=bars[jump.at[0]].name,
+            part="",
+            text=f"{jump.kind.value} inside the bar: the rest of the bar is not played after it",
+        )
+        for jump in jumps
+        if jump.kind not in goals and 0 < jump.at[1] < bars[jump.at[0]].length
+    ]

@@ -72,14 +72,19 @@ def unroll(bars: Sequence[WrittenBar], jumps: Sequence[WrittenJump] = ()) -> tup
     walk = _Walk()
     while walk.index < len(bars):
         if len(walk.played) > MOST_BARS:
-            raise BadInput("the repeats do not come to an end", where=f"bar {bars[walk.index].name}",
-                           value=len(walk.played), allowed=f"at most {MOST_BARS} bars as played")
+            raise BadInput(
+                "the repeats do not come to an end",
+                where=f"bar {bars[walk.index].name}",
+                value=len(walk.played),
+                allowed=f"at most {MOST_BARS} bars as played",
+            )
         _step(walk, bars, groups, jumps)
     return tuple(walk.played)
 
 
-def _step(walk: _Walk, bars: Sequence[WrittenBar], groups: Sequence[_Group | None],
-          jumps: Sequence[WrittenJump]) -> None:
+def _step(
+    walk: _Walk, bars: Sequence[WrittenBar], groups: Sequence[_Group | None], jumps: Sequence[WrittenJump]
+) -> None:
     index, bar = walk.index, bars[walk.index]
     if bar.forward and index != walk.start:
         walk.go(index, start=index)
@@ -118,8 +123,15 @@ def _wanted(walk: _Walk, group: _Group) -> int:
 def _play(walk: _Walk, bar: WrittenBar, leap: WrittenJump | None) -> None:
     end = leap.at[1] if leap is not None and 0 < leap.at[1] < bar.length else bar.length
     walk.heard[walk.index] = max(walk.heard[walk.index] + 1, walk.repeat_pass)
-    walk.played.append(PlayedBar(index=walk.index, pass_number=walk.heard[walk.index], repeat_pass=walk.repeat_pass,
-                                 from_quarters=walk.entered_at, to_quarters=end))
+    walk.played.append(
+        PlayedBar(
+            index=walk.index,
+            pass_number=walk.heard[walk.index],
+            repeat_pass=walk.repeat_pass,
+            from_quarters=walk.entered_at,
+            to_quarters=end,
+        )
+    )
     walk.entered_at = Fraction(0)
 
 
@@ -143,8 +155,7 @@ def _take(walk: _Walk, leap: WrittenJump, bars: Sequence[WrittenBar], jumps: Seq
     walk.entered_at = goal[1]
 
 
-def _goal(leap: WrittenJump, bars: Sequence[WrittenBar],
-          jumps: Sequence[WrittenJump]) -> tuple[int, Fraction]:
+def _goal(leap: WrittenJump, bars: Sequence[WrittenBar], jumps: Sequence[WrittenJump]) -> tuple[int, Fraction]:
     wanted = JumpKind.CODA if leap.kind is JumpKind.TO_CODA else JumpKind.SEGNO
     goals = [jump for jump in jumps if jump.kind is wanted]
     named = [jump for jump in goals if jump.target == leap.target and leap.target] or goals
@@ -191,5 +202,6 @@ def unmet_leaps(jumps: Sequence[WrittenJump]) -> tuple[tuple[WrittenJump, str], 
     """Leaps whose goal is not on the page, and what is missing."""
     kinds = {jump.kind for jump in jumps}
     needs = {JumpKind.DAL_SEGNO: JumpKind.SEGNO, JumpKind.TO_CODA: JumpKind.CODA}
-    return tuple((jump, needs[jump.kind].value) for jump in jumps
-                 if jump.kind in needs and needs[jump.kind] not in kinds)
+    return tuple(
+        (jump, needs[jump.kind].value) for jump in jumps if jump.kind in needs and needs[jump.kind] not in kinds
+    )

@@ -49,8 +49,12 @@ def timeline(page: Page) -> Timeline:
     lengths = [bar.to_quarters - bar.from_quarters for bar in played]
     ends = list(accumulate(lengths, initial=Fraction(0)))
     starts = tuple(ends[:-1])
-    return Timeline(played=played, starts_quarters=starts, end_quarters=ends[-1],
-                    tempo=_tempo_map(_tempos_on_page(page.tempos), played, starts))
+    return Timeline(
+        played=played,
+        starts_quarters=starts,
+        end_quarters=ends[-1],
+        tempo=_tempo_map(_tempos_on_page(page.tempos), played, starts),
+    )
 
 
 def _tempos_on_page(tempos: Sequence[WrittenTempo]) -> list[tuple[Spot, float]]:
@@ -65,16 +69,18 @@ def _tempos_on_page(tempos: Sequence[WrittenTempo]) -> list[tuple[Spot, float]]:
     return found
 
 
-def _tempo_map(tempos: Sequence[tuple[Spot, float]], played: Sequence[PlayedBar],
-               starts: Sequence[Fraction]) -> TempoMap:
+def _tempo_map(
+    tempos: Sequence[tuple[Spot, float]], played: Sequence[PlayedBar], starts: Sequence[Fraction]
+) -> TempoMap:
     places = [at for at, _ in tempos]
     changes: list[tuple[Fraction, float]] = []
     for bar, start in zip(played, starts, strict=True):
         now = bisect_right(places, (bar.index, bar.from_quarters))
         later = bisect_right(places, (bar.index, bar.to_quarters))
         changes.append((start, tempos[now - 1][1]))
-        changes += [(start + at[1] - bar.from_quarters, value) for at, value in tempos[now:later]
-                    if at[1] < bar.to_quarters]
+        changes += [
+            (start + at[1] - bar.from_quarters, value) for at, value in tempos[now:later] if at[1] < bar.to_quarters
+        ]
     return _joined(changes or [(Fraction(0), DEFAULT_QUARTERS_PER_MINUTE)])
 
 
@@ -89,5 +95,8 @@ def _joined(changes: Sequence[tuple[Fraction, float]]) -> TempoMap:
     seconds = [0.0]
     for (at, value), (following, _) in zip(kept, kept[1:], strict=False):
         seconds.append(seconds[-1] + float(following - at) * 60.0 / value)
-    return TempoMap(starts_quarters=tuple(at for at, _ in kept), starts_s=tuple(seconds),
-                    quarters_per_minute=tuple(value for _, value in kept))
+    return TempoMap(
+        starts_quarters=tuple(at for at, _ in kept),
+        starts_s=tuple(seconds),
+        quarters_per_minute=tuple(value for _, value in kept),
+    )

@@ -120,7 +120,7 @@ def normal(phrase: str) -> str:
     """A phrase as the tables hold it: case and accents folded, single spaces, no marks at its end."""
     plain = "".join(each for each in unicodedata.normalize("NFKD", phrase) if not unicodedata.combining(each))
     folded = " ".join(plain.replace("’", "'").casefold().split())
-    return _END_MARKS.sub("", folded.strip("()[]\"“”„"))
+    return _END_MARKS.sub("", folded.strip('()[]"“”„'))
 
 
 def touch_of(k: int, n: int) -> Touch | None:
@@ -268,7 +268,7 @@ def template_toml() -> str:
     """A commented techniques.toml in which nothing is switched on, so that it changes nothing until edited."""
     lines = [
         "# What the words of this score mean. Rows here are laid over the built-in ones (docs/words.md lists those).",
-        "# Capitals and a full stop at the end do not matter. The meaning \"forget\" takes a built-in row away.",
+        '# Capitals and a full stop at the end do not matter. The meaning "forget" takes a built-in row away.',
         f"# Techniques: {', '.join(_TECHNIQUES)}.",
         f"# Mutes: {', '.join(_MUTES)}. Pedals: {', '.join(_PEDALS)}.",
     ]

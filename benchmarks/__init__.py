@@ -1,0 +1,1 @@
+"""Measurements: ratios against a named baseline, taken in one run."""

@@ -1,0 +1,131 @@
+"""From the solver's indices back to names: hands, implements, contacts, and the casting that people read."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+
+from rimside.casting.explain import why_uncast
+from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
+from rimside.casting.result import CastFigure, Casting, PedalAction, Proof
+from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, Implement, Times
+from rimside.pitch import Key, label
+from rimside.score.model import PedalSpan
+
+LEFT, RIGHT = "left", "right"
+Bow = tuple[str, Key, float]
+
+
+def assemble(
+    problem: Problem, assignment: Assignment, proof: tuple[Proof, ...], pedals: tuple[PedalAction, ...], seconds: float
+) -> Casting:
+    """The casting that an assignment means."""
+    bows = _name_bows(problem, assignment)
+    hands = _share_hands(problem, assignment)
+    cast = tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in sorted(assignment))
+    piano = problem.piano
+    return Casting(
+        piano=piano.name,
+        a4_hz=piano.a4_hz,
+        players=problem.players,
+        places=piano.places,
+        rim_length_mm=piano.rim_length_mm,
+        figures=tuple(task.figure for task in problem.tasks),
+        implements=(*bows.values(), *_used(problem, assignment)),
+        cast=cast,
+        pedals=pedals,
+        uncast=tuple(why_uncast(problem, assignment, t) for t in problem.tasks if t.index not in assignment),
+        times=_times(problem),
+        proof=proof,
+        seconds=seconds,
+    )
+
+
+def pedal_actions(pedals: tuple[PedalSpan, ...], by: str) -> tuple[PedalAction, ...]:
+    """The pedals as they are held; `by` is the same for all."""
+    return tuple(PedalAction(pedal=span.pedal.value, down_s=span.down_s, up_s=span.up_s, by=by) for span in pedals)
+
+
+def _cast_figure(
+    problem: Problem, index: int, choice: Choice, hands: tuple[str, ...], bows: dict[Bow, Implement]
+) -> CastFigure:
+    task = problem.tasks[index]
+    lane = task.lanes[choice.lane]
+    own = (bows[_bow(task, choice)].id,) if task.bow_key is not None else ()
+    return CastFigure(
+        figure=task.figure.id,
+        player=problem.players[choice.player].id,
+        place=problem.piano.places[choice.place].id,
+        hands=hands,
+        implements=(*own, *(problem.implements[number].id for number in choice.implements)),
+        contacts=lane.contacts,
+    )
+
+
+def _bow(task: Task, choice: Choice) -> Bow:
+    assert task.bow_key is not None
+    return task.kind, task.bow_key, task.lanes[choice.lane].mark_mm
+
+
+def _name_bows(problem: Problem, assignment: Assignment) -> dict[Bow, Implement]:
+    """One implement for each pitch and lane in use; a second of one pitch is called b."""
+    used = sorted({_bow(problem.tasks[i], c) for i, c in assignment.items() if problem.tasks[i].bow_key is not None})
+    named: dict[Bow, Implement] = {}
+    seen: dict[tuple[str, Key], int] = defaultdict(int)
+    for kind, key, mark_mm in used:
+        letter = "" if seen[kind, key] == 0 else f" {'abcdefgh'[seen[kind, key]]}"
+        seen[kind, key] += 1
+        at = problem.piano.course(key).at(mark_mm)
+        named[kind, key, mark_mm] = Implement(
+            id=f"{kind} {label(key)}{letter}",
+            kind=kind,
+            rest_x_mm=at.x_mm,
+            rest_y_mm=at.y_mm,
+            key=key,
+            from_near_end_mm=mark_mm,
+        )
+    return named
+
+
+def _used(problem: Problem, assignment: Assignment) -> list[Implement]:
+    taken = {number for choice in assignment.values() for number in choice.implements}
+    return [problem.implements[number] for number in sorted(taken)]
+
+
+def _times(problem: Problem) -> Times:
+    """The times with every kind in use written out, so that the casting can be checked on its own."""
+    times = problem.kit.times
+    kinds = sorted({task.kind for task in problem.tasks if task.kind})
+    return Times(
+        walk_mm_per_s=times.walk_mm_per_s,
+        turn_s=times.turn_s,
+        settle_s=times.settle_s,
+        pick_s={kind: times.pick_s.get(kind, DEFAULT_PICK_S) for kind in kinds},
+        put_s={kind: times.put_s.get(kind, DEFAULT_PUT_S) for kind in kinds},
+        measured=times.measured,
+    )
+
+
+def _share_hands(problem: Problem, assignment: Assignment) -> dict[int, tuple[str, ...]]:
+    """Left and right for each cast figure: the hand that already holds the implement, else the nearer side."""
+    given: dict[int, tuple[str, ...]] = {}
+    by_player: dict[int, list[Task]] = defaultdict(list)
+    for index in sorted(assignment):
+        task, choice = problem.tasks[index], assignment[index]
+        mine = by_player[choice.player]
+        busy = {hand for other in mine if overlap(task, other) for hand in given[other.index]}
+        held = next((given[o.index] for o in reversed(mine) if assignment[o.index].implements == choice.implements), ())
+        wish = [*(held if choice.implements else ()), _nearer_hand(problem, task, choice), LEFT, RIGHT]
+        free = list(dict.fromkeys(hand for hand in wish if hand not in busy))
+        given[index] = tuple(sorted(free[: task.hands]))
+        mine.append(task)
+    return given
+
+
+def _nearer_hand(problem: Problem, task: Task, choice: Choice) -> str:
+    """The hand on whose side the contacts lie, seen from where the player faces."""
+    place, lane = problem.piano.places[choice.place], task.lanes[choice.lane]
+    heading = math.radians(place.heading_deg)
+    dx = sum(c.x_mm for c in lane.contacts) / len(lane.contacts) - place.at.x_mm
+    dy = sum(c.y_mm for c in lane.contacts) / len(lane.contacts) - place.at.y_mm
+    return LEFT if math.cos(heading) * dy - math.sin(heading) * dx > 0 else RIGHT

@@ -1,0 +1,355 @@
+"""From figures, piano, people and kit to the problem: every option that a figure has before others get in its way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from rimside.casting.objective import ESSENTIAL_WEIGHT
+from rimside.casting.problem import Lane, Problem, Task
+from rimside.casting.rests import lay_rests
+from rimside.casting.result import CastPlayer, Contact
+from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, h10_rate, h11_permission, h12_skill
+from rimside.casting.scale import length_down_mm, length_up_mm
+from rimside.errors import BadInput
+from rimside.kit import (
+    DEFAULT_PICK_S,
+    DEFAULT_PUT_S,
+    HAND_CLEARANCE_MM,
+    OWN_HANDS_CLEARANCE_MM,
+    Implement,
+    Kit,
+    Stock,
+    TechniqueRow,
+)
+from rimside.people import LEAN_LIMIT_S, Player
+from rimside.piano.access import Window, contact_lanes, open_windows
+from rimside.piano.model import Course, Piano, Place, Point
+from rimside.piano.nodes import node_from_near_mm
+from rimside.pitch import Key, label
+from rimside.score.model import Figure, Mute, PedalSpan
+
+RESERVE_S = 1.0
+"""Comfortable slack of a change. Our assumption; a director may ask for more."""
+FINGER = Window(clear_of_near_mm=10.0, clear_of_far_mm=10.0, half_width_mm=8.0)
+"""Where a bare fingertip can touch a node. Our assumption."""
+KEY_LINE_Y_MM = 50.0
+"""Where a finger plays a key, from the front edge of the white keys. Our assumption."""
+LANE_SPACING_MM = HAND_CLEARANCE_MM + 4.0
+
+
+def build_problem(
+    figures: Iterable[Figure], piano: Piano, players: tuple[Player, ...], kit: Kit, pedals: tuple[PedalSpan, ...]
+) -> Problem:
+    """The whole question.
+
+    Raises
+    ------
+    BadInput : no player, or a piano without a place to stand.
+    """
+    if not players:
+        raise BadInput("nobody is there to play", where="ensemble")
+    if not piano.places:
+        raise BadInput("nobody can stand at this piano", where=f"piano {piano.name}")
+    cast_players = tuple(_cast_player(player, piano) for player in players)
+    ordered = sorted(figures, key=lambda figure: (figure.start_s, figure.end_s, figure.id))
+    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=pedals)
+    tasks = [maker.task(index, figure) for index, figure in enumerate(ordered)]
+    counts = {stock.kind: stock.count for stock in kit.stock}
+    implements = lay_rests(piano, _wanted(tasks), counts)
+    return Problem(
+        piano=piano,
+        kit=kit,
+        pedals=pedals,
+        players=cast_players,
+        full_mm=tuple(length_down_mm(player.reach_mm) for player in cast_players),
+        comfortable_mm=tuple(length_down_mm(player.comfortable_reach_mm) for player in cast_players),
+        breadth_mm=tuple(player.shoulder_breadth_mm for player in cast_players),
+        tasks=tuple(_with_implements(task, implements, kit) for task in tasks),
+        implements=tuple(implements),
+        counts=counts,
+        walk_s=_walks(piano, kit),
+        apart_mm=_apart(piano),
+        rest_mm=tuple(tuple(_rest_distance(i, place.at) for place in piano.places) for i in implements),
+        lean_limit_s=LEAN_LIMIT_S,
+        reserve_s=RESERVE_S,
+    )
+
+
+def _cast_player(player: Player, piano: Piano) -> CastPlayer:
+    reach = player.reach(piano.string_plane_mm)
+    return CastPlayer(
+        id=player.id,
+        name=player.name,
+        stature_mm=player.stature_mm,
+        reach_mm=reach.full_mm,
+        comfortable_reach_mm=reach.comfortable_mm,
+        shoulder_height_mm=player.shoulder_height_mm,
+        shoulder_breadth_mm=player.shoulder_breadth_mm,
+    )
+
+
+def _walks(piano: Piano, kit: Kit) -> tuple[tuple[float, ...], ...]:
+    times = kit.times
+    return tuple(
+        tuple(0.0 if a == b else times.turn_s + piano.walk_mm(a, b) / times.walk_mm_per_s for b in piano.places)
+        for a in piano.places
+    )
+
+
+def _apart(piano: Piano) -> tuple[tuple[int, ...], ...]:
+    def apart_mm(a: Place, b: Place) -> int:
+        return length_down_mm(min(a.at.distance_mm(b.at), piano.walk_mm(a, b)))
+
+    return tuple(tuple(apart_mm(a, b) for b in piano.places) for a in piano.places)
+
+
+def _rest_distance(implement: Implement, place: Point) -> int:
+    return length_up_mm(place.distance_mm(Point(x_mm=implement.rest_x_mm, y_mm=implement.rest_y_mm)))
+
+
+def _wanted(tasks: Iterable[Task]) -> dict[str, list[frozenset[int]]]:
+    wanted: dict[str, list[frozenset[int]]] = {}
+    for task in tasks:
+        if task.need and task.bow_key is None and task.barred is None:
+            wanted.setdefault(task.kind, []).extend([frozenset(task.places)] * task.need)
+    return wanted
+
+
+def _with_implements(task: Task, implements: list[Implement], kit: Kit) -> Task:
+    if not task.need or task.bow_key is not None or task.barred is not None:
+        return task
+    return replace(task, implements=tuple(n for n, implement in enumerate(implements) if implement.kind == task.kind))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _TaskMaker:
+    piano: Piano
+    players: tuple[Player, ...]
+    cast_players: tuple[CastPlayer, ...]
+    kit: Kit
+    pedals: tuple[PedalSpan, ...]
+
+    def task(self, index: int, figure: Figure) -> Task:
+        """One figure with its options, or with the rule that leaves it none."""
+        row = self.kit.rows[figure.technique]
+        hands = h02_hands.base_hands(figure, row, self.kit)
+        chord = h10_rate.chord_hands(figure, row)
+        if row.hands == 1:
+            hands += chord - 1
+        barred = self._barred(figure, row, hands, chord)
+        lanes: list[Lane] = []
+        if barred is None:
+            lanes, hands, barred = self._paced_lanes(figure, row, hands)
+        stock = self._stock(figure)
+        doubled = row.hands == 1 and hands > h02_hands.base_hands(figure, row, self.kit)
+        per_pitch = stock is not None and stock.per_pitch
+        options = list(self._options(figure, lanes))
+        if barred is None and not options:
+            barred = (h03_reach.RULE, self._out_of_reach(figure, lanes))
+        kept = sorted({lane for _, _, lane in options})
+        return Task(
+            index=index,
+            figure=figure,
+            hands=hands,
+            need=(2 if doubled else 1) if row.implement else 0,
+            kind=stock.kind if stock else "",
+            bow_key=figure.keys[0] if per_pitch and figure.keys else None,
+            bow_count=stock.count if stock else 0,
+            players=tuple(sorted({player for player, _, _ in options})),
+            places=tuple(sorted({place for _, place, _ in options})),
+            lanes=tuple(lanes[lane] for lane in kept),
+            implements=(),
+            pick_s=_time(stock, self.kit.times.pick_s, DEFAULT_PICK_S),
+            put_s=_time(stock, self.kit.times.put_s, DEFAULT_PUT_S),
+            weight=ESSENTIAL_WEIGHT if figure.essential else 1,
+            things=_things(figure, stock),
+            barred=barred,
+        )
+
+    def _barred(self, figure: Figure, row: TechniqueRow, hands: int, chord: int) -> tuple[str, str] | None:
+        need = 2 if row.hands == 1 and chord > 1 else 1
+        together = max(len(keys) for _, keys in h10_rate.attacks(figure))
+        piano, unskilled = self.piano, not h12_skill.able(figure, self.players)
+        if (missing := self._missing(figure)) is not None:
+            return h06_tools.RULE, missing
+        found = (
+            (h11_permission.RULE, h11_permission.forbidden(figure, row, piano.permissions)),
+            (h06_tools.RULE, h06_tools.misfit(figure, row, piano)),
+            (h06_tools.RULE, h06_tools.lacking(figure, row, self.kit, need, together)),
+            (h12_skill.RULE, f"nobody here does {figure.technique.value}" if unskilled else None),
+            (h08_dampers.RULE, h08_dampers.damped(figure, row, piano, self.pedals)),
+            (h02_hands.RULE, f"it takes {hands} hands" if hands > h02_hands.HANDS else None),
+        )
+        return next(((rule, reason) for rule, reason in found if reason is not None), None)
+
+    def _missing(self, figure: Figure) -> str | None:
+        """What of the figure this piano does not have at all."""
+        courses = {course.key for course in self.piano.courses}
+        absent = [label(key) for key in figure.keys if key not in courses]
+        if absent:
+            return f"this piano has no course {', '.join(absent)}"
+        if figure.spot is not None and self.piano.spot(figure.spot) is None:
+            return f"this piano has no spot {figure.spot}"
+        return None
+
+    def _stock(self, figure: Figure) -> Stock | None:
+        """The kind that serves the figure: the first in the kit file that is there."""
+        fitting = (s for s in self.kit.serving(figure.technique) if s.count > 0)
+        return next((s for s in fitting if s.pitches is None or set(figure.keys) <= s.pitches), None)
+
+    def _paced_lanes(
+        self, figure: Figure, row: TechniqueRow, hands: int
+    ) -> tuple[list[Lane], int, tuple[str, str] | None]:
+        """Lanes on which the figure is not too fast, with one more hand if one is not enough."""
+        lanes = list(self._lanes(figure, row))
+        if not lanes:
+            return [], hands, (h03_reach.RULE, _covered(figure, row))
+        alternating = row.hands == 1 and h10_rate.chord_hands(figure, row) == 1
+        for more in (0, 1) if alternating else (0,):
+            paced = [lane for lane in lanes if h10_rate.playable(figure, row, lane.contacts, 1 + more)]
+            if paced and hands + more <= h02_hands.HANDS:
+                return paced, hands + more, None
+        return [], hands, (h10_rate.RULE, _too_fast(figure, row))
+
+    def _lanes(self, figure: Figure, row: TechniqueRow) -> Iterator[Lane]:
+        for contacts in _contact_sets(self.piano, figure, row):
+            yield Lane(
+                mark_mm=contacts[0].from_near_end_mm or 0.0,
+                contacts=contacts,
+                distance_mm=tuple(
+                    length_up_mm(max(place.at.distance_mm(Point(x_mm=c.x_mm, y_mm=c.y_mm)) for c in contacts))
+                    for place in self.piano.places
+                ),
+            )
+
+    def _options(self, figure: Figure, lanes: list[Lane]) -> Iterator[tuple[int, int, int]]:
+        """(player, place, lane) within reach, keys only from the keyboard."""
+        row = self.kit.rows[figure.technique]
+        length_s = figure.end_s - figure.start_s
+        for player in h12_skill.able(figure, self.players):
+            body = self.cast_players[player]
+            limit = body.reach_mm if length_s <= LEAN_LIMIT_S else body.comfortable_reach_mm
+            for place, stand in enumerate(self.piano.places):
+                if row.at_keyboard and not stand.at_keyboard:
+                    continue
+                for number, lane in enumerate(lanes):
+                    if lane.distance_mm[place] <= length_down_mm(limit):
+                        yield player, place, number
+
+    def _out_of_reach(self, figure: Figure, lanes: list[Lane]) -> str:
+        where = label(figure.keys[0]) if figure.keys else figure.spot
+        able = h12_skill.able(figure, self.players)
+        longest = max(self.cast_players[player].reach_mm for player in able)
+        nearest = min(distance for lane in lanes for distance in lane.distance_mm)
+        if nearest > longest:
+            return f"{where} is {nearest} mm from the nearest place; the longest reach is {longest:.0f} mm"
+        return f"{where} can only be reached at a full lean, and the figure is longer than {LEAN_LIMIT_S:.0f} s"
+
+
+def _time(stock: Stock | None, measured: Mapping[str, float], default_s: float) -> float:
+    return 0.0 if stock is None else measured.get(stock.kind, default_s)
+
+
+def _things(figure: Figure, stock: Stock | None) -> frozenset[str]:
+    """What a player has to remember: the kind of implement (a line bow of each pitch is its own) and the motif."""
+    kind = ""
+    if stock is not None:
+        kind = f"{stock.kind} {int(figure.keys[0])}" if stock.per_pitch and figure.keys else stock.kind
+    return frozenset(thing for thing in (f"tool {kind}" if kind else "", f"motif {figure.motif}") if thing)
+
+
+def _covered(figure: Figure, row: TechniqueRow) -> str:
+    where = ", ".join(label(key) for key in figure.keys) or str(figure.spot)
+    if figure.touch is not None:
+        return f"node {figure.touch.k}/{figure.touch.n} of {where} is covered, or leaves no room beside it to play"
+    return f"struts, dampers and the ends of the string leave no room for a {row.technique.value} on {where}"
+
+
+def _too_fast(figure: Figure, row: TechniqueRow) -> str:
+    onsets = figure.onsets_s
+    shortest = min(b - a for a, b in pairwise(onsets))
+    return (
+        f"strokes come every {shortest:.2f} s; one hand repeats at most {row.repeat_limit_hz:g} times a second "
+        "and needs time for each leap"
+    )
+
+
+def _contact_sets(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tuple[Contact, ...]]:
+    """For each lane, the contacts of all courses of the figure, and of the finger that touches or mutes."""
+    if figure.spot is not None:
+        if (spot := piano.spot(figure.spot)) is not None:
+            yield (Contact(key=None, spot=spot.name, x_mm=spot.at.x_mm, y_mm=spot.at.y_mm, from_near_end_mm=None),)
+        return
+    if row.at_keyboard:
+        fingers = _second_hand(piano, figure, row, None)
+        if fingers is not None:
+            yield (*(_key_contact(key) for key in figure.keys), *fingers)
+        return
+    for at_mm in contact_lanes(piano, figure.keys[0], row.window, spacing_mm=LANE_SPACING_MM, most=4):
+        played = _beside(piano, figure.keys, row.window, at_mm)
+        fingers = _second_hand(piano, figure, row, at_mm)
+        if played is not None and fingers is not None:
+            yield (*played, *fingers)
+
+
+def _key_contact(key: Key) -> Contact:
+    x_mm = round((key - 0.5) * h10_rate.KEY_PITCH_MM, 1)
+    return Contact(key=key, spot=None, x_mm=x_mm, y_mm=KEY_LINE_Y_MM, from_near_end_mm=None)
+
+
+def _contact(course: Course, at_mm: float, role: str = "play") -> Contact:
+    point = course.at(at_mm)
+    return Contact(key=course.key, spot=None, x_mm=point.x_mm, y_mm=point.y_mm, from_near_end_mm=at_mm, role=role)
+
+
+def _beside(piano: Piano, keys: tuple[Key, ...], window: Window, at_mm: float) -> tuple[Contact, ...] | None:
+    """Contacts on all courses as near as possible to one point on the first; None when a course is covered."""
+    first = _contact(piano.course(keys[0]), at_mm)
+    found = [first]
+    for key in keys[1:]:
+        course = piano.course(key)
+        wish = _foot(course, Point(x_mm=first.x_mm, y_mm=first.y_mm))
+        nearest = _clamp(open_stretches(piano, key, window), wish)
+        if nearest is None:
+            return None
+        found.append(_contact(course, nearest))
+    return tuple(found)
+
+
+def _foot(course: Course, point: Point) -> float:
+    """Distance from the near end of the point of the course that is closest to `point`, mm."""
+    dx, dy = course.far.x_mm - course.near.x_mm, course.far.y_mm - course.near.y_mm
+    along = (point.x_mm - course.near.x_mm) * dx + (point.y_mm - course.near.y_mm) * dy
+    return course.length_mm * along / (dx * dx + dy * dy)
+
+
+def _clamp(stretches: tuple[tuple[float, float], ...], wish_mm: float) -> float | None:
+    inside = [min(max(wish_mm, low), high) for low, high in stretches]
+    return min(inside, key=lambda at: abs(at - wish_mm), default=None)
+
+
+def open_stretches(piano: Piano, key: Key, window: Window) -> tuple[tuple[float, float], ...]:
+    """Open windows of a course as plain pairs, mm from the near end."""
+    return tuple((interval.from_mm, interval.to_mm) for interval in open_windows(piano, key, window))
+
+
+def _second_hand(
+    piano: Piano, figure: Figure, row: TechniqueRow, played_mm: float | None
+) -> tuple[Contact, ...] | None:
+    """The finger at a node or on the string; () when the figure has none, None when it finds no room."""
+    if figure.touch is None and figure.mute is not Mute.FINGER:
+        return ()
+    course = piano.course(figure.keys[0])
+    if figure.touch is not None:
+        stretches = open_stretches(piano, course.key, FINGER)
+        node = node_from_near_mm(course, figure.touch)
+        free = any(low <= node <= high for low, high in stretches)
+        far = played_mm is None or abs(node - played_mm) >= OWN_HANDS_CLEARANCE_MM
+        return (_contact(course, node, "touch"),) if free and far else None
+    for low, high in open_stretches(piano, course.key, row.window):
+        for at_mm in (low, high):
+            if played_mm is None or abs(at_mm - played_mm) >= OWN_HANDS_CLEARANCE_MM:
+                return (_contact(course, at_mm, "mute"),)
+    return None

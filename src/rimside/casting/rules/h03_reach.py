@@ -1,0 +1,24 @@
+"""H3 reach: every contact is in reach from the place, in the technique's window, under no strut or damper."""
+
+from __future__ import annotations
+
+from rimside.casting.draft import Draft
+from rimside.casting.problem import Problem, Task
+
+RULE, NAME = "H3", "reach"
+
+
+def places_in_reach(problem: Problem, task: Task, player: int, lane: int) -> list[int]:
+    """The places from which a player can play a lane."""
+    return [place for place in task.places if problem.allows(task, player, lane, place)]
+
+
+def add(draft: Draft) -> None:
+    """A player and a lane ask for a place in reach."""
+    problem = draft.problem
+    for task in draft.tasks:
+        for player, given in draft.x[task.index].items():
+            for lane, laid in draft.v[task.index].items():
+                near = places_in_reach(problem, task, player, lane)
+                if len(near) < len(draft.y[task.index]):
+                    draft.model.clause([~given, ~laid, *draft.y_in(task, near)])

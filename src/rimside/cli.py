@@ -1,0 +1,202 @@
+"""The commands. Only argparse is imported here; each command imports what it needs when it runs, so help is quick."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+
+from rimside import __version__
+from rimside.errors import Interrupted, RimsideError
+
+DONE, INCOMPLETE, BAD_INPUT, STOPPED = 0, 1, 2, 130
+"""Exit statuses: done; done, but something is uncast, broken or out of date; bad input; stopped with Ctrl-C."""
+
+ENDING = "Exit status: 0 done, 1 done but something is uncast, broken or out of date, 2 bad input, 130 stopped."
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status. What a person can mend is told in one message, without a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    options = _parser().parse_args(arguments)
+    run: Callable[[argparse.Namespace], int] = options.run
+    try:
+        status = run(options)
+        sys.stdout.flush()
+        return status
+    except RimsideError as slip:
+        return _tell(str(slip), BAD_INPUT)
+    except KeyboardInterrupt:
+        return _tell("stopped; every file is as it was", STOPPED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+
+
+def _tell(message: str, status: int) -> int:
+    print(f"rimside: {message}", file=sys.stderr)
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="rimside",
+        description="Plans music that many hands play inside one open grand piano: who, with what, from where, when.",
+        epilog=ENDING,
+    )
+    parser.add_argument("--version", action="version", version=f"rimside {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    for add in (_add_new, _add_read, _add_cast, _add_check, _add_book):
+        add(commands)
+    return parser
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    run: Callable[[argparse.Namespace], int],
+    says: str,
+    examples: str,
+) -> argparse.ArgumentParser:
+    parser = commands.add_parser(
+        name,
+        help=says,
+        description=says[0].upper() + says[1:] + ".",
+        epilog=f"examples:\n{examples}\n\n{ENDING}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--json", action="store_true", help="print the result as JSON, without progress")
+    parser.add_argument("--quiet", action="store_true", help="print nothing but problems")
+    parser.set_defaults(run=run)
+    return parser
+
+
+def _add_new(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(
+        commands, "new", _new, "make a production to fill in, with commented examples", "  rimside new spring-concert"
+    )
+    parser.add_argument("folder", metavar="DIR", help="a folder that is empty or not there yet")
+
+
+def _add_read(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(
+        commands,
+        "read",
+        _read,
+        "show the score as notes and figures, and list what was not understood",
+        "  rimside read spring-concert\n  rimside read spring-concert/score.csv --json\n"
+        "  rimside read sketch.musicxml --labels ordinal",
+    )
+    parser.add_argument("source", metavar="DIR|SCORE", help="a production folder, or a score by itself")
+    parser.add_argument("--labels", metavar="SCHEME", help="how a score by itself names its pitches (scientific)")
+
+
+def _add_cast(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(
+        commands,
+        "cast",
+        _cast,
+        "decide who plays what, with what, from where, and prove how good that is",
+        "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_210 --seconds 120\n"
+        "  rimside cast spring-concert --without Bo",
+    )
+    parser.add_argument("folder", metavar="DIR", help="a production folder")
+    parser.add_argument("--piano", metavar="NAME", help="a piano of the production (its first)")
+    parser.add_argument("--without", metavar="PLAYER", action="append", default=[], help="somebody absent; repeatable")
+    parser.add_argument("--seconds", metavar="N", type=float, help="how long it may think (production.toml, or 60)")
+    parser.add_argument("--seed", metavar="N", type=int, help="the same seed and inputs give the same answer")
+    _add_progress(parser)
+
+
+def _add_check(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(
+        commands,
+        "check",
+        _check,
+        "check every input file, and every casting against the rules H1 to H12",
+        "  rimside check spring-concert\n  rimside check spring-concert --json",
+    )
+    parser.add_argument("folder", metavar="DIR", help="a production folder")
+
+
+def _add_book(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(
+        commands,
+        "book",
+        _book,
+        "print what the players and the stage need, as PDF files in the folder book",
+        "  rimside book spring-concert\n  rimside book spring-concert --casting grand_210--without-bo\n"
+        "  rimside book spring-concert --all",
+    )
+    parser.add_argument("folder", metavar="DIR", help="a production folder")
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument("--casting", metavar="NAME", help="a casting of the production (its first piano's)")
+    which.add_argument("--all", action="store_true", help="one book for every casting")
+    _add_progress(parser)
+
+
+def _add_progress(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--progress", action="store_true", help="show progress even when nobody watches a terminal")
+
+
+def _new(options: argparse.Namespace) -> int:
+    from rimside import say
+    from rimside.files import scaffold
+
+    made = scaffold.new(options.folder)
+    say.show(options, lambda: say.new_text(options.folder, made), lambda: {"made": list(made)})
+    return DONE
+
+
+def _read(options: argparse.Namespace) -> int:
+    from rimside import say
+    from rimside.files import job
+    from rimside.score import to_json
+
+    reading = job.reading_of(options.source, options.labels)
+    say.show(options, lambda: say.reading_text(reading), lambda: to_json.reading_json(reading))
+    return DONE
+
+
+def _cast(options: argparse.Namespace) -> int:
+    from rimside import say
+    from rimside.files import job
+
+    ready = job.prepare(options.folder, options.piano, tuple(options.without), options.seconds, options.seed)
+    try:
+        with say.progress(options) as report:
+            done = job.cast(ready, report)
+    except Interrupted as stopped:
+        return _tell(job.keep_best(ready, stopped), STOPPED)
+    say.show(options, lambda: say.cast_text(done), lambda: say.cast_table(done))
+    return DONE if done.whole else INCOMPLETE
+
+
+def _check(options: argparse.Namespace) -> int:
+    from rimside import say
+    from rimside.files import checkup
+
+    found = checkup.check(options.folder)
+    say.show(options, lambda: say.checkup_text(found), lambda: say.checkup_table(found))
+    for slip in found.slips:
+        _tell(slip, BAD_INPUT)
+    if found.slips:
+        return BAD_INPUT
+    return DONE if found.whole else INCOMPLETE
+
+
+def _book(options: argparse.Namespace) -> int:
+    from rimside import say
+    from rimside.files import job
+
+    with say.progress(options) as report:
+        books = job.books(options.folder, options.casting, options.all, report)
+    say.show(options, lambda: say.books_text(books), lambda: say.books_table(books))
+    return DONE if all(book.whole for book in books) else INCOMPLETE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,202 @@
+"""What the commands do with a production folder: read a score, cast, keep what was stopped, print books."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from rimside import flow
+from rimside.casting.result import Casting
+from rimside.casting.verify import Breach, verify
+from rimside.errors import BadInput, Interrupted
+from rimside.files import project
+from rimside.files.atomic import read_file
+from rimside.files.names import scheme_named
+from rimside.files.project import Production
+from rimside.kit import Kit
+from rimside.people import Player
+from rimside.piano.model import Piano
+from rimside.pitch import LabelScheme
+from rimside.score import reading as score_reading
+from rimside.score import words
+
+Report = Callable[[str, float], None]
+"""Told the name of the stage of long work, and the share of it that is done, 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ready:
+    """Everything that one cast needs, read and found good."""
+
+    production: Production
+    name: str
+    reading: score_reading.Reading
+    piano: Piano
+    players: tuple[Player, ...]
+    kit: Kit
+    seconds: float
+    seed: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """A casting that lies on the disc, and what the judge found in it."""
+
+    name: str
+    path: Path
+    casting: Casting
+    breaches: tuple[Breach, ...]
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything is cast and nothing is broken."""
+        return not self.casting.uncast and not self.breaches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """One printed book and the casting it shows; `warning` says when that is out of date."""
+
+    name: str
+    path: Path
+    pages_of: Casting
+    warning: str
+
+    @property
+    def whole(self) -> bool:
+        """Whether it shows an up-to-date casting with nothing uncast."""
+        return not self.warning and not self.pages_of.uncast
+
+
+def reading_of(source: str, labels: str | None = None) -> score_reading.Reading:
+    """The reading of a production's score, or of a score by itself in the usual words.
+
+    Parameters
+    ----------
+    labels : the label scheme of a score by itself; a production names its own.
+
+    Raises
+    ------
+    BadInput : no such folder or file, or a slip in it.
+    """
+    path = Path(source)
+    if path.is_dir():
+        if labels is not None:
+            raise BadInput("a production names its own label scheme", where="--labels", value=labels)
+        return project.load(path).reading()
+    scheme = LabelScheme.SCIENTIFIC if labels is None else scheme_named(labels, "--labels")
+    return score_reading.read(read_file(path, str(path)), path.name, words.vocabulary_from({}), scheme)
+
+
+def prepare(
+    folder: str,
+    piano: str | None = None,
+    without: tuple[str, ...] = (),
+    seconds: float | None = None,
+    seed: int | None = None,
+) -> Ready:
+    """Read all that one cast needs, so that slips are told before the long work begins.
+
+    Parameters
+    ----------
+    piano : its name, the production's main one when None.
+    without : names or ids of absent players.
+    seconds, seed : in place of those in production.toml.
+
+    Raises
+    ------
+    BadInput : a slip in a file or an option.
+    """
+    production = project.load(Path(folder))
+    everybody = production.players()
+    present = project.line_up(everybody, without)
+    absent = tuple(player.id for player in everybody if player not in present)
+    return Ready(
+        production=production,
+        name=project.casting_name(piano or production.facts.piano, absent),
+        piano=production.piano(piano),
+        players=present,
+        kit=production.kit(),
+        reading=production.reading(),
+        seconds=_at_least(1.0, "--seconds", production.facts.seconds if seconds is None else seconds),
+        seed=int(_at_least(0, "--seed", production.facts.seed if seed is None else seed)),
+    )
+
+
+def _at_least(least: float, option: str, value: float) -> float:
+    if not least <= value < 2**31:
+        raise BadInput("is out of range", where=option, value=value, allowed=f"{least:g} or more")
+    return value
+
+
+def cast(ready: Ready, report: Report) -> Done:
+    """Cast and write the plan; the version before it stays in castings/earlier.
+
+    Raises
+    ------
+    Interrupted : a person stopped it; nothing was written, and the error holds the best plan so far.
+    BadInput : the disc refused the file.
+    """
+    casting = flow.plan(
+        ready.reading,
+        ready.piano,
+        ready.players,
+        ready.kit,
+        seconds=ready.seconds,
+        seed=ready.seed,
+        progress=report,
+    )
+    breaches = verify(casting, ready.piano, ready.players, ready.kit)
+    path = project.write_casting(ready.production, casting, ready.name)
+    return Done(name=ready.name, path=path, casting=casting, breaches=tuple(breaches))
+
+
+def keep_best(ready: Ready, stopped: Interrupted) -> str:
+    """Keep the best plan of work that was stopped beside the whole plans, and say in words where it is."""
+    best = stopped.best
+    if not isinstance(best, Casting):
+        return "stopped before there was a plan; every file is as it was"
+    path = project.write_casting(ready.production, best, ready.name, finished=False)
+    kept = project.casting_path(ready.production, ready.name)
+    count = len(best.figures)
+    return (
+        f"stopped; the best plan so far casts {count - len(best.uncast)} of {count} figures and is in {path}; "
+        f"{kept} is as it was; to use the new one: mv {path} {kept}"
+    )
+
+
+def books(folder: str, casting: str | None, every: bool, report: Report) -> tuple[Book, ...]:
+    """Print the book of one casting, or of all, into the folder book.
+
+    Parameters
+    ----------
+    casting : its name; the main piano's with everybody there when None.
+
+    Raises
+    ------
+    BadInput : no such casting, a slip in a file, or the disc refused.
+    """
+    production = project.load(Path(folder))
+    names = project.casting_names(production.folder) if every else (casting or production.facts.piano,)
+    if not names:
+        hint = f"rimside cast {folder} makes one"
+        raise BadInput("there is no casting to print", where=project.CASTINGS, hint=hint)
+    castings = [project.read_casting(production, name) for name in names]
+    reading, printed = production.reading(), []
+    for number, (name, plan) in enumerate(zip(names, castings, strict=True)):
+        report(f"book {name}", number / len(names))
+        printed.append(_book(production, name, plan, reading))
+    report("books", 1.0)
+    return tuple(printed)
+
+
+def _book(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> Book:
+    pdf = _pdf(production, name, casting, reading)
+    path = project.write_book(production, name, pdf)
+    return Book(name=name, path=path, pages_of=casting, warning=project.out_of_date(production, casting, name))
+
+
+def _pdf(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> bytes:
+    piano, kit = production.piano(project.piano_of(name)), production.kit()
+    return book.make_book((casting, reading, piano, production.players(), kit))

@@ -1,0 +1,66 @@
+"""The whole job on one screen: score, piano, people and kit become a casting."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from rimside.casting.assemble import assemble, pedal_actions
+from rimside.casting.options import build_problem
+from rimside.casting.result import Casting
+from rimside.casting.search import Search
+from rimside.errors import Interrupted
+from rimside.kit import Kit
+from rimside.people import Player
+from rimside.piano.model import Piano
+from rimside.score.model import Pedal, PedalSpan
+from rimside.score.reading import Reading
+
+WEDGE, UNASSIGNED = "wedge", "unassigned"
+
+
+def plan(
+    reading: Reading,
+    piano: Piano,
+    players: tuple[Player, ...],
+    kit: Kit,
+    *,
+    seconds: float = 30.0,
+    seed: int = 0,
+    progress: Callable[[str, float], None] | None = None,
+) -> Casting:
+    """Cast a score on a piano.
+
+    Raises
+    ------
+    Interrupted : a person stopped the search; it carries the best casting so far.
+    """
+    started = time.monotonic()
+    pedals, by = pedals_held(reading, piano)
+    problem = build_problem(reading.figures, piano, players, kit, pedals)
+    search = Search(problem=problem, seconds=seconds, seed=seed, progress=progress)
+    stopped = False
+    try:
+        search.run()
+    except KeyboardInterrupt:
+        stopped = True
+    spent = time.monotonic() - started
+    casting = assemble(problem, search.best, search.proofs(), pedal_actions(pedals, by), round(spent, 3))
+    if stopped:
+        raise Interrupted(casting)
+    return casting
+
+
+def pedals_held(reading: Reading, piano: Piano) -> tuple[tuple[PedalSpan, ...], str]:
+    """The pedals as written, as far as this piano has them; unwritten, the damper pedal wedged down throughout."""
+    written = tuple(span for span in reading.score.pedals if span.pedal in piano.pedals)
+    if any(span.pedal in (Pedal.DAMPER, Pedal.SOSTENUTO) for span in reading.score.pedals):
+        return written, UNASSIGNED
+    if Pedal.DAMPER not in piano.pedals:
+        return written, UNASSIGNED
+    wedged = PedalSpan(pedal=Pedal.DAMPER, down_s=0.0, up_s=max(reading.score.end_s, _last_end_s(reading)))
+    return (*written, wedged), WEDGE if "wedge" in piano.permissions.allowed else UNASSIGNED
+
+
+def _last_end_s(reading: Reading) -> float:
+    return max((figure.end_s for figure in reading.figures), default=0.0)

@@ -1,0 +1,247 @@
+"""What a person at the terminal sees: calm text, or JSON; and how far long work has come."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+
+from rimside.casting.result import Casting, Uncast
+from rimside.casting.verify import Breach
+from rimside.files.checkup import CastingCheck, Checkup
+from rimside.files.job import Book, Done, Report
+from rimside.files.schema_production import CAUTIONS
+from rimside.score.model import Figure
+from rimside.score.reading import Reading
+
+LEVELS: Mapping[str, str] = {
+    "uncast": "music left out (1000 for each essential figure, 1 for each other)",
+    "risk": "hurried changes and long leaning, ms",
+    "moves": "changes of place",
+    "returns": "figures that come back to another player",
+    "memory": "things to remember, for the busiest player",
+    "load": "between the most and the least busy player, ms",
+}
+"""The levels of a casting's worth, weightiest first, in words."""
+
+
+def show(options: argparse.Namespace, text: Callable[[], str], table: Callable[[], object]) -> None:
+    """Print a result as the person asked for it: as text, as JSON, or not at all."""
+    if options.json:
+        print(json.dumps(table(), ensure_ascii=False, indent=1))
+    elif not options.quiet:
+        print(text())
+
+
+@contextmanager
+def progress(options: argparse.Namespace) -> Iterator[Report]:
+    """A way to report progress: a bar on stderr for somebody who watches, nothing otherwise."""
+    if options.json or options.quiet or not (options.progress or sys.stderr.isatty()):
+        yield lambda stage, share: None
+        return
+    from tqdm import tqdm
+
+    with tqdm(total=100.0, unit="%", bar_format="{desc:<24} {bar} {n:3.0f} %  {elapsed}", file=sys.stderr) as bar:
+
+        def report(stage: str, share: float) -> None:
+            bar.set_description_str(stage, refresh=False)
+            bar.update(100.0 * min(max(share, 0.0), 1.0) - bar.n)
+            bar.refresh()
+
+        yield report
+
+
+def new_text(folder: str, made: Sequence[str]) -> str:
+    """What `new` made, and what to do next."""
+    listed = "\n".join(f"  {name}" for name in made)
+    return (
+        f"Made {folder}:\n{listed}\n\nEvery file says in comments what to change. It can be cast as it stands:\n"
+        f"  rimside read {folder}\n  rimside cast {folder}\n  rimside check {folder}\n  rimside book {folder}"
+    )
+
+
+def reading_text(reading: Reading) -> str:
+    """A score as read: how long, who plays how much, with which techniques, and what was not understood."""
+    score, figures = reading.score, reading.figures
+    head = f"{score.title or 'Without a title'}: {clock(score.end_s)}, {counted(len(score.bars), 'bar')} as played, "
+    head += f"{counted(len(score.notes), 'note')}, {counted(len(figures), 'figure')}"
+    notes = Counter(note.part for note in score.notes)
+    by_part = Counter(figure.part for figure in figures)
+    parts = [(part, str(notes[part]), str(by_part[part])) for part in score.parts]
+    by_technique = Counter(figure.technique.value for figure in figures)
+    techniques = [(name, str(count)) for name, count in by_technique.most_common()]
+    blocks = [head, columns(("part", "notes", "figures"), parts), columns(("technique", "figures"), techniques)]
+    if score.not_understood:
+        rows = [(row.bar, row.part, row.text) for row in score.not_understood]
+        blocks.append(f"Not understood ({len(rows)}):\n" + columns(("bar", "part", "what stands there"), rows))
+    else:
+        blocks.append("Everything was understood.")
+    return "\n\n".join(blocks)
+
+
+def cast_text(done: Done) -> str:
+    """A new casting: coverage, the six levels with their bounds, and what is uncast and why."""
+    casting = done.casting
+    count, left = len(casting.figures), len(casting.uncast)
+    head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
+    blocks = [head, proof_text(casting)]
+    if left:
+        blocks.append(f"Uncast ({left}):\n" + "\n".join(uncast_text(row, casting) for row in casting.uncast))
+    if done.breaches:
+        broken = "\n".join(f"  {breach.rule}: {breach.message}" for breach in done.breaches)
+        blocks.append(f"Broken rules ({len(done.breaches)}), please report this:\n{broken}")
+    else:
+        blocks.append("Checked against H1 to H12: every rule holds.")
+    blocks.append(f"Written to {done.path}")
+    return "\n\n".join(blocks)
+
+
+def proof_text(casting: Casting) -> str:
+    """The objective's levels: value, bound, and whether the value is proven best."""
+    rows = [
+        (row.level, str(row.value), str(row.bound), "yes" if row.proved else "no", LEVELS.get(level_key(row.level), ""))
+        for row in casting.proof
+    ]
+    return columns(("level", "value", "bound", "proved", "what it counts"), rows)
+
+
+def level_key(level: str) -> str:
+    """The bare name of a level ("1 uncast" is "uncast")."""
+    return level.lstrip("0123456789. ")
+
+
+def uncast_text(row: Uncast, casting: Casting) -> str:
+    """One uncast figure: where it stands in the music, the rule in its way, the reason, what competes."""
+    figure = next((figure for figure in casting.figures if figure.id == row.figure), None)
+    lines = [f"  {row.figure}{f' ({place_text(figure)})' if figure else ''}", f"    {row.rule}: {row.reason}"]
+    if row.competing:
+        lines.append(f"    competes with {', '.join(row.competing)}")
+    return "\n".join(lines)
+
+
+def place_text(figure: Figure) -> str:
+    """Where a figure stands: part, bar, moment, technique."""
+    essential = ", essential" if figure.essential else ""
+    return f"{figure.part}, bar {figure.bar}, {clock(figure.start_s)}, {figure.technique.value}{essential}"
+
+
+def cast_table(done: Done) -> dict[str, object]:
+    """The same as a table for JSON; the whole plan is in the file that it names."""
+    casting = done.casting
+    return {
+        "casting": done.name,
+        "file": str(done.path),
+        "figures": len(casting.figures),
+        "cast": len(casting.figures) - len(casting.uncast),
+        "uncast": [
+            {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
+            for row in casting.uncast
+        ],
+        "proof": [
+            {"level": row.level, "value": row.value, "bound": row.bound, "proved": row.proved} for row in casting.proof
+        ],
+        "breaches": [_breach(row) for row in done.breaches],
+        "seconds": casting.seconds,
+    }
+
+
+def checkup_text(found: Checkup) -> str:
+    """Every input file and every casting, a line each, and what is wrong below it."""
+    inputs = [(row.name, "slip" if row.slip else "good", row.says) for row in found.inputs]
+    blocks = [columns(("file", "state", "holds"), inputs)]
+    if found.castings:
+        blocks.append("\n".join(casting_text(row) for row in found.castings))
+    else:
+        blocks.append("No castings yet.")
+    if found.books:
+        blocks.append("\n".join(found.books))
+    if found.unread:
+        rows = [(name, CAUTIONS[name]) for name in found.unread]
+        blocks.append("Cautions to read (then name them in production.toml, cautions_read):\n" + columns((), rows))
+    return "\n\n".join(blocks)
+
+
+def casting_text(row: CastingCheck) -> str:
+    """One casting's state, in one line and what is wrong below it."""
+    if row.slip:
+        return f"casting {row.name}: cannot be read"
+    lines = [f"casting {row.name}: {row.figures - row.uncast} of {counted(row.figures, 'figure')} cast"]
+    lines += [f"  {row.out_of_date}"] if row.out_of_date else []
+    lines += [f"  not judged: {row.not_judged}"] if row.not_judged else []
+    lines += [f"  {breach.rule}: {breach.message}" for breach in row.breaches]
+    if not (row.not_judged or row.breaches):
+        lines[0] += ", every rule holds"
+    return "\n".join(lines)
+
+
+def checkup_table(found: Checkup) -> dict[str, object]:
+    """The same as a table for JSON."""
+    return {
+        "inputs": [{"name": row.name, "says": row.says, "slip": row.slip} for row in found.inputs],
+        "castings": [
+            {
+                "name": row.name,
+                "figures": row.figures,
+                "uncast": row.uncast,
+                "out_of_date": row.out_of_date,
+                "breaches": [_breach(breach) for breach in row.breaches],
+                "not_judged": row.not_judged,
+                "slip": row.slip,
+            }
+            for row in found.castings
+        ],
+        "books_out_of_date": list(found.books),
+        "cautions_unread": list(found.unread),
+    }
+
+
+def books_text(books: Sequence[Book]) -> str:
+    """What was printed, and what to know before handing it out."""
+    lines = []
+    for book in books:
+        lines.append(f"Printed {book.path}")
+        lines += [f"  {book.warning}"] if book.warning else []
+        if book.pages_of.uncast:
+            lines.append(f"  {counted(len(book.pages_of.uncast), 'figure')} uncast, listed in it")
+    return "\n".join(lines)
+
+
+def books_table(books: Sequence[Book]) -> dict[str, object]:
+    """The same as a table for JSON."""
+    return {
+        "books": [
+            {
+                "casting": book.name,
+                "file": str(book.path),
+                "out_of_date": book.warning,
+                "uncast": len(book.pages_of.uncast),
+            }
+            for book in books
+        ]
+    }
+
+
+def _breach(breach: Breach) -> dict[str, object]:
+    return {"rule": breach.rule, "message": breach.message, "figures": list(breach.figures)}
+
+
+def columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Rows of text in columns as wide as they need, indented by two."""
+    lines = [tuple(heads), *map(tuple, rows)] if heads else list(map(tuple, rows))
+    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    padded = ("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines)
+    return "\n".join(f"  {line}" for line in padded)
+
+
+def counted(count: int, noun: str) -> str:
+    """A count with its noun ("1 note", "2 notes")."""
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def clock(seconds: float) -> str:
+    """A moment or length as minutes and seconds ("2:07")."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
