@@ -155,7 +155,9 @@ WHEEL_STARTS = Section(
     tempo=120,
     bars=8,
     voices={
-        "Felt hammer I": (f"(felt hammer, essential) !p {first('B3', 'E4') * 7} {first('B3', 'E4', breath=True)}",),
+        "Felt hammer I": (
+            f"(felt hammer, essential) {{cue: the wheel}} !p {first('B3', 'E4') * 7} {first('B3', 'E4', breath=True)}",
+        ),
         "Felt hammer II": (
             f"{REST * 3} (felt hammer, essential) !p {second('B4', 'E5') * 4} {second('B4', 'E5', breath=True)}",
         ),
@@ -179,9 +181,7 @@ WHEEL_TURNS = Section(
             f"!mf {second('B4', 'E5')} {second('C5', 'E5')} {second('C5', 'D5')} {second('B4', 'E5', breath=True)}",
         ),
         "Felt hammer III": (f"!mf {third('G5', 'B5') * 2} {third('A5', 'B5')} {third('A5', 'B5', breath=True)}",),
-        "Wood hammer": (
-            f"{REST} r:4 (col legno) !mf E3:1 r:1 F#3:1 r:5 E3:1 r:3 | r:16 | r:10 [E3:1 r:1 F#3:1]*1 E3:1 r:2",
-        ),
+        "Wood hammer": (f"{REST} r:4 (col legno) !mf E3:1 r:2 G3:1 r:4 E3:1 r:3 | {REST} r:10 E3:1 r:2 G3:1 r:2",),
         "Rubber strips": ("(rubber strip) !mf E1:24 r:40", "r:32 B1:24"),
     },
 )
@@ -260,13 +260,14 @@ HIGH_WATER = Section(
         "Felt hammer I": (
             f"(felt hammer, essential) !f {first('E4', 'F#4') * 3} {first('E4', 'F#4', breath=True)}"
             f"{first('F#4', 'E4') * 2} {first('E4', 'F#4')} {first('E4', 'F#4', breath=True)}"
-            f"{first('E4', 'G4') * 2} {first('D4', 'F#4') * 2} !ff {first('E4', 'F#4') * 3} E4:1",
+            f"{first('E4', 'G4') * 2} {first('D4', 'F#4') * 2} !ff {first('E4', 'F#4') * 3}"
+            "{cue: hammers off} E4:1",
         ),
         "Felt hammer II": (
             f"(felt hammer, essential) !f {second('B4', 'E5') * 2} {second('C#5', 'E5')}"
             f"{second('C#5', 'E5', breath=True)}"
             f"{second('C#5', 'E5') * 2} {second('B4', 'E5')} {second('B4', 'E5', breath=True)}"
-            f"{second('C5', 'E5') * 2} {second('D5', 'E5') * 2} !ff {second('B4', 'E5') * 3} B4:1",
+            f"{second('C5', 'E5') * 2} {second('B4', 'D5') * 2} !ff {second('B4', 'E5') * 3} B4:1",
         ),
         "Felt hammer III": (
             f"(felt hammer, essential) !f {third('G#5', 'B5') * 2} {third('A5', 'C#6')}"
@@ -308,7 +309,9 @@ EBB = Section(
         ),
         **bows(8, "pp", QUESTION),
         "Keys": (f"{REST * 6} (keys, moulded mute) !pp [B2:3 D3:3 B2+F#3:2 r:8]*2",),
-        "Beaters": (f"(beater) !mp @{BRIGHT_SPOT}:4 r:12 | {REST * 10} !ppp @{LOW_SPOT}:4",),
+        "Beaters": (
+            f"(beater) !mp {{cue: one breath, then the lines}} @{BRIGHT_SPOT}:4 r:12 | {REST * 10} !ppp @{LOW_SPOT}:4",
+        ),
     },
 )
 
