@@ -26,11 +26,10 @@ from rimside.units import A4_HZ, FIRST_KEY, LAST_KEY
 
 FORMAT = "rimside-survey/1"
 
-Number = Annotated[float, Field(allow_inf_nan=False)]
-Above0 = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Above0 = Annotated[float, Field(gt=0)]
 KeyNumber = Annotated[int, Field(ge=FIRST_KEY, le=LAST_KEY)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
-Pair = Annotated[list[Number], Field(min_length=2, max_length=2)]
+Pair = Annotated[list[float], Field(min_length=2, max_length=2)]
 
 
 class PointTable(Table):
@@ -68,7 +67,7 @@ class DamperPointTable(Table):
     """The damper line at one key."""
 
     key: KeyNumber
-    y_mm: Number
+    y_mm: float
     felt_mm: Annotated[float, Field(gt=0, le=120)]
 
 
@@ -83,7 +82,7 @@ class StrikeTable(Table):
     """The hammer line at one key."""
 
     key: KeyNumber
-    y_mm: Number
+    y_mm: float
 
 
 class StrutTable(Table):

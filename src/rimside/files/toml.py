@@ -26,7 +26,7 @@ Model = TypeVar("Model", bound=BaseModel)
 class Table(BaseModel):
     """The base of every schema: strict types, no unknown keys, frozen."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 def read_toml(data: bytes, where: str) -> dict[str, Any]:
@@ -111,7 +111,7 @@ def _words(model: type[BaseModel], error: ErrorDetails) -> tuple[str, object, st
         choices = str(context["expected"])
         return "not one of the choices", value, choices, _nearest(str(value), re.findall(r"'([^']*)'", choices))
     hint = _unit_guess(str(loc[-1]) if loc else "", error["input"], context.get("ge", context.get("gt")))
-    return _TYPES.get(kind, "cannot be used"), value, _allowed(kind, context, error["msg"]), hint
+    return _TYPES.get(kind, "cannot be used so"), value, _allowed(kind, context, error["msg"]), hint
 
 
 def _unit_guess(key: str, value: object, least: object) -> str:
@@ -132,6 +132,14 @@ _TYPES = {
     "dict_type": "not a table",
     "model_type": "not a table",
     "finite_number": "not a finite number",
+    "greater_than": "too small",
+    "greater_than_equal": "too small",
+    "less_than": "too large",
+    "less_than_equal": "too large",
+    "too_short": "too few entries",
+    "too_long": "too many entries",
+    "string_too_short": "too short a text",
+    "string_too_long": "too long a text",
 }
 _LIMITS = {"ge": "{} or more", "gt": "more than {}", "le": "{} or less", "lt": "less than {}"}
 _EXPECTED = {
@@ -151,8 +159,8 @@ def _allowed(kind: str, context: Mapping[str, Any], message: str) -> str:
     if kind in _EXPECTED:
         return _EXPECTED[kind]
     limits = [text.format(context[name]) for name, text in _LIMITS.items() if name in context]
-    if kind in ("too_short", "too_long"):
-        limits = [f"{context[k]} entries at {v}" for k, v in (("min_length", "least"), ("max_length", "most"))
+    if kind in ("too_short", "too_long", "string_too_short", "string_too_long"):
+        limits = [f"{context[k]} at {v}" for k, v in (("min_length", "least"), ("max_length", "most"))
                   if k in context]  # fmt: skip
     return ", ".join(limits) or message[:1].lower() + message[1:]
 

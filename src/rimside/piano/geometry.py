@@ -18,7 +18,7 @@ HALF_BODY_MM = 150.0
 Half of a 95th-percentile man's chest depth, 298 mm (ANSUR II, Gordon et al. 2014), rounded."""
 PLACE_SPACING_MM = 300.0
 KEYBOARD_MM = (0.0, 1225.0)
-"""From the bass end of key 1 to the treble end of key 88. Source: 52 white keys, 48 to 48 3/8 in, technicians' lists."""
+"""From the bass end of key 1 to the treble end of 88. Source: 52 white keys, 48 to 48 3/8 in; technicians' lists."""
 _FRONT_BAND_MM = 60.0
 _TAIL_SHARE = 0.12
 _STEP_MM = 4.0
