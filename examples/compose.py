@@ -267,7 +267,8 @@ HIGH_WATER = Section(
             f"(felt hammer, essential) !f {second('B4', 'E5') * 2} {second('C#5', 'E5')}"
             f"{second('C#5', 'E5', breath=True)}"
             f"{second('C#5', 'E5') * 2} {second('B4', 'E5')} {second('B4', 'E5', breath=True)}"
-            f"{second('C5', 'E5') * 2} {second('B4', 'D5') * 2} !ff {second('B4', 'E5') * 3} B4:1",
+            f"{second('C5', 'E5') * 2} {second('B4', 'D5') * 2} !ff {second('B4', 'E5') * 2}"
+            f"{second('B4', 'E5', breath=True)} B4:1",
         ),
         "Felt hammer III": (
             f"(felt hammer, essential) !f {third('G#5', 'B5') * 2} {third('A5', 'C#6')}"

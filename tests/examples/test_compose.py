@@ -12,9 +12,9 @@ from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
+from examples.compose import PARTS, SECTIONS, score_text
 from lxml import etree
 
-from examples.compose import PARTS, SECTIONS, score_text
 from rimside.files.schema_piano import piano_from_toml
 from rimside.kit import TARGET_WIDTH_MM, TECHNIQUES
 from rimside.people import fitts_s
@@ -25,7 +25,6 @@ from rimside.score.reading import Reading, read
 from rimside.score.words import default_vocabulary
 
 ROOT = Path(__file__).parents[2]
-
 
 
 @cache
