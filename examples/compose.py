@@ -232,11 +232,11 @@ LAMPS = Section(
             "[r:16]*3 | (pluck, mute off, touch 1/2) !p E2:6o B1:6 A1:4 | [r:16]*2 | (touch 1/3) E2:6o A1:6 E2:4",
         ),
         "Wood hammer": (
-            "r:16 | r:16 | r:16 | (col legno) !pp r:4 F#6:4 C#6:4 r:4 | r:16 | r:16 | r:4 C#6:4 F#6:4 r:4 | r:16 |"
+            "[r:16]*3 | (col legno) !pp r:4 F#6:4 C#6:4 r:4 | [r:16]*2 | r:4 C#6:4 F#6:4 r:4 | [r:16]*3 |"
             "F#6:4 r:2 C#6:4 r:6",
         ),
         "Keys": ("[r:16]*2 | (keys, open) !pp r:8 E5+B5:8 | [r:16]*2 | r:8 D5+A5:8 | [r:16]*3 | r:8 C#5+F#5:8",),
-        "Lines low": ("r:16 | r:8 (line bow) !pp C4:40 | r:16 | r:8 A3:48", "r:16 | r:16 | r:8 E3:80"),
+        "Lines low": ("r:16 | r:8 (line bow) !pp C4:40 | r:16 | r:16 | A3:56", "r:16 | r:16 | r:8 E3:56"),
         "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:2 G5:3 B5:3]*2 | [r:2 G5:3 B5:3]*2",),
         "Beaters": (f"[r:16]*11 | (beater) !p @{BRIGHT_SPOT}:4 {{cue: all breathe}} r:12",),
     },

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import subprocess
 import sys
 from collections import Counter
@@ -226,3 +227,16 @@ def musicxml_2_schema() -> etree.XMLSchema:
     parser = etree.XMLParser(no_network=True)
     parser.resolvers.add(Local())
     return etree.XMLSchema(etree.parse(str(path), parser))
+
+
+def test_the_page_about_the_piece_tells_its_form() -> None:
+    """Marks, names, starting times and tempi in the table of docs/demo.md are those of the score."""
+    page = (ROOT / "docs" / "demo.md").read_text("utf-8")
+    rows = re.findall(r"^\| ([A-H]) \| (\d):(\d\d) \| ([^|]+) \| (\d+) \|", page, re.MULTILINE)
+    told = [(mark, 60 * int(minutes) + int(seconds), name, int(tempo)) for mark, minutes, seconds, name, tempo in rows]
+    starts: dict[str, float] = {}
+    for bar in reading().score.bars:
+        starts.setdefault(bar.section, bar.start_s)
+    assert told == [(one.mark, round(starts[one.mark]), one.name, one.tempo) for one in SECTIONS]
+    minutes, seconds = divmod(round(reading().score.end_s), 60)
+    assert f"lasts {minutes} minutes {seconds} seconds: {len(reading().score.bars)} bars as played" in page
