@@ -1,1 +1,1 @@
-"""The demo: a piece, its people and its pianos, all invented."""
+"""The demonstration: an invented piece for eight players, and the job of putting it on its feet."""
