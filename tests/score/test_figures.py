@@ -160,10 +160,13 @@ def test_a_unison_of_two_voices_is_one_stroke() -> None:
 
 def test_keys_keep_their_chords() -> None:
     """A chord of both hands, in two voices, is one figure; more than 28 keys are two."""
-    keys = {"technique": Technique.KEYS}
-    assert shape(figures(note(60, **keys), note(64, **keys), note(40, voice="5", **keys))) == [(0, 1, (44, 40, 20))]
-    assert len(figures(note(60, **keys), note(33, **keys))) == 1
-    assert len(figures(note(60, **keys), note(32, **keys))) == 2
+
+    def key(midi: float, voice: str = "1") -> Note:
+        return note(midi, technique=Technique.KEYS, voice=voice)
+
+    assert shape(figures(key(60), key(64), key(40, "5"))) == [(0, 1, (44, 40, 20))]
+    assert len(figures(key(60), key(33))) == 1
+    assert len(figures(key(60), key(32))) == 2
 
 
 def test_a_long_run_is_cut_at_30_s_at_the_latest() -> None:
@@ -175,19 +178,26 @@ def test_a_long_run_is_cut_at_30_s_at_the_latest() -> None:
     assert sum(len(one.strokes) for one in found) == 80
 
 
+def test_strokes_too_fast_for_one_player_interlock() -> None:
+    """Sixteen strokes a second on one course: two players take every second one; twelve a second is one player's."""
+    fast = figures(*(note(60, number / 16, 1 / 16) for number in range(8)))
+    assert [[round(stroke.onset_s * 16) for stroke in one.strokes] for one in fast] == [[0, 2, 4, 6], [1, 3, 5, 7]]
+    assert len(figures(*(note(60, number / 12, 1 / 12) for number in range(8)))) == 1
+    assert len(figures(*(note(60, number / 16, 1 / 16, tremolo_strokes=3) for number in range(8)))) == 1
+
+
 def test_beaters_keep_their_spot() -> None:
     """One run for each spot; two spots are two figures, even in one voice."""
-    hit = {"technique": Technique.BEATER}
-    found = figures(
-        note(None, 0.0, spot="frame", **hit),
-        note(None, 1.0, spot="case", **hit),
-        note(None, 1.0, 0.5, spot="frame", **hit),
-    )
+
+    def hit(spot: str, at_s: float, lasts_s: float = 1.0) -> Note:
+        return note(None, at_s, lasts_s, spot=spot, technique=Technique.BEATER)
+
+    found = figures(hit("frame", 0.0), hit("case", 1.0), hit("frame", 1.0, 0.5))
     assert [(one.spot, len(one.strokes), one.keys) for one in found] == [("frame", 2, ()), ("case", 1, ())]
 
 
 def test_grace_notes_come_before_what_they_lean_on() -> None:
-    """Two grace notes at 1 s are struck at 0.84 and 0.92 s; at the very start they push the main note back."""
+    """Two grace notes at 1 s are struck at 0.8 and 0.9 s; at the very start they push the main note back."""
     graces = [note(62, 1.0, 0.0, grace=True), note(64, 1.0, 0.0, grace=True)]
     (run,) = figures(note(67, 0.0), *graces, note(65, 1.0))
     assert [stroke.onset_s for stroke in run.strokes] == pytest.approx([0.0, 1 - 2 * GRACE_S, 1 - GRACE_S, 1.0])
@@ -215,7 +225,7 @@ def test_notes_that_can_be_no_figure_are_listed(one: Note, text: str) -> None:
 def test_a_figure_tells_bar_beat_dynamic_section_and_words() -> None:
     """It takes them from its first note."""
     (run,) = figures(note(60, 6.0, dynamic="pp", section="C"), note(60, 7.0, dynamic="f", section="C"))
-    assert (run.bar, run.beat, run.dynamic, run.section) == ("2", 3, "pp", "C")
+    assert (run.bar, float(run.beat), run.dynamic, run.section) == ("2", 3.0, "pp", "C")
 
 
 def strokes(*rows: tuple[float, int]) -> tuple[Stroke, ...]:

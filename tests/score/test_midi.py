@@ -26,7 +26,10 @@ def test_notes_in_quarters_and_seconds() -> None:
         after(48, ON, 62, 100),  # D4 after half a quarter's silence
         after(48, ON, 62, 0),  # ... half a quarter long
     )
-    found = [(n.midi, n.onset_quarters, n.duration_quarters, n.onset_s, n.duration_s) for n in read(notes).notes]
+    found = [
+        (n.midi, float(n.onset_quarters), float(n.duration_quarters), n.onset_s, n.duration_s)
+        for n in read(notes).notes
+    ]
     assert found == [(60.0, 0, 1, 0.0, 1.0), (62.0, 1.5, 0.5, 1.5, 0.5)]
 
 
@@ -39,13 +42,13 @@ def test_running_status() -> None:
 def test_bars_and_beats_from_the_time_signature() -> None:
     """In 3/4 the fifth quarter is bar 2, beat 2."""
     notes = track(TEMPO_60, METER_3_4, after(384, ON, 60, 64), after(96, OFF, 60, 0))
-    assert [(n.bar, n.beat) for n in read(notes).notes] == [("2", 2)]
+    assert [(n.bar, float(n.beat)) for n in read(notes).notes] == [("2", 2)]
 
 
 def test_a_time_signature_inside_a_bar_begins_a_new_one() -> None:
     """3/4 after one quarter of 4/4: the first bar is one quarter long."""
     notes = track(TEMPO_60, after(96, *METER_3_4[1:]), after(0, ON, 60, 64), after(96, OFF, 60, 0))
-    assert [(n.bar, n.beat) for n in read(notes).notes] == [("2", 1)]
+    assert [(n.bar, float(n.beat)) for n in read(notes).notes] == [("2", 1)]
 
 
 def test_tracks_are_parts_and_words_govern() -> None:

@@ -96,7 +96,7 @@ def test_a_pickup_counts_its_beats_from_the_end() -> None:
     """A pickup of one quarter in 4/4 is beat 4; time begins with it."""
     pickup = f'<measure number="0" implicit="yes">{START}{TEMPO_60}{note(duration=4)}</measure>'
     score = score_of(pickup + f'<measure number="1">{note("D")}</measure>')
-    assert [(one.bar, one.beat, one.onset_s) for one in score.notes] == [("0", 4, 0.0), ("1", 1, 1.0)]
+    assert [(one.bar, float(one.beat), one.onset_s) for one in score.notes] == [("0", 4, 0.0), ("1", 1, 1.0)]
 
 
 def test_one_grid_for_parts_whose_bars_differ() -> None:

@@ -104,7 +104,7 @@ def test_a_leap_at_an_end_repeat_waits_for_the_last_pass() -> None:
 def test_a_fine_inside_a_bar_cuts_it() -> None:
     """MusicXML 4.0, sound, fine: it follows the final note, so that the rest of the bar is not played."""
     played = unroll(page("x x"), (jump(1, JumpKind.FINE, offset=3), jump(2, JumpKind.DA_CAPO)))
-    assert [(bar.index, bar.to_quarters) for bar in played] == [(0, 4), (1, 4), (0, 3)]
+    assert [(bar.index, float(bar.to_quarters)) for bar in played] == [(0, 4), (1, 4), (0, 3)]
 
 
 def test_passes_rise_each_time_a_bar_comes_again() -> None:
@@ -147,3 +147,9 @@ def test_a_leap_without_its_sign_is_listed() -> None:
     score = score_of(bars(note(), note() + direction, note()))
     assert "dal segno without a segno sign" in listed(score)
     assert bar_order(score) == "1 2 3"
+
+
+def test_an_implied_start_sign() -> None:
+    """MusicXML 4.0, sound, forward-repeat: a start sign that is not printed."""
+    back = '<barline location="right"><repeat direction="backward"/></barline>'
+    assert bar_order(score_of(bars(note(), '<sound forward-repeat="yes"/>' + note() + back))) == "1 2 2"

@@ -36,7 +36,7 @@ def test_times_repeats_the_length() -> None:
     """Sixteen times one beat: sixteen strokes, sixteen cycles, sixteen seconds."""
     (figure,) = read("2:1,1 beats,pizz.,C4,x,16").figures
     assert (figure.start_s, figure.end_s, len(figure.strokes), figure.cycles) == (4.0, 20.0, 16, 16)
-    assert (figure.bar, figure.beat) == ("2", 1)
+    assert (figure.bar, float(figure.beat)) == ("2", 1.0)
 
 
 def test_chords_with_plus() -> None:
@@ -96,7 +96,9 @@ def test_semicolons_tabs_and_a_byte_order_mark(delimiter: str) -> None:
 def test_notes_come_with_the_figures() -> None:
     """The score of a sheet holds each stroke as a note, in quarters and seconds, with bars and beats."""
     reading = read("1:3,2 beats,pizz.,C4 D4,xx")
-    assert [(n.midi, n.onset_quarters, n.duration_quarters, n.bar, n.beat) for n in reading.score.notes] == [
+    assert [
+        (n.midi, float(n.onset_quarters), float(n.duration_quarters), n.bar, float(n.beat)) for n in reading.score.notes
+    ] == [
         (60.0, 2, 1, "1", 3),
         (62.0, 3, 1, "1", 4),
     ]

@@ -24,13 +24,16 @@ class Limits:
     """How one family of techniques is cut into figures.
 
     A run ends at a silence of `rest_s`, at `span_keys` between its lowest and highest key, and at `longest_s`.
-    `by` says what a run follows: "pitch", "voice", "part" or "spot". `joined` runs go on through rehearsal marks.
+    Strokes that follow each other faster than `fastest_hz` (both hands of one player in turn) are dealt to players who
+    interlock. `by` says what a run follows: "pitch", "voice", "part" or "spot". `joined` runs go on through rehearsal
+    marks.
     """
 
     by: str
     rest_s: float
     span_keys: int
     longest_s: float = 30.0
+    fastest_hz: float = 0.0
     joined: bool = False
     source: str = ASSUMED
 
@@ -46,6 +49,7 @@ _STRUCK = Limits(
     by="voice",
     rest_s=0.8,
     span_keys=19,
+    fastest_hz=12.0,
     source="our assumption: 19 keys are about 260 mm of strings, a forearm's swing from one place",
 )
 LIMITS: Mapping[Technique, Limits] = {
@@ -55,17 +59,20 @@ LIMITS: Mapping[Technique, Limits] = {
     Technique.MAGNET_DRIVE: _SUSTAINED,
     Technique.FELT_HAMMER: _STRUCK,
     Technique.WOOD_HAMMER: _STRUCK,
-    Technique.FINGER_PLUCK: _STRUCK,
-    Technique.PLECTRUM: _STRUCK,
-    Technique.HANDLED_PLECTRUM: _STRUCK,
-    Technique.KEYS: Limits(by="part", rest_s=0.8, span_keys=28, source="two hands of 14 keys each, rimside.kit"),
-    Technique.BEATER: Limits(by="spot", rest_s=0.8, span_keys=0),
+    Technique.FINGER_PLUCK: replace(_STRUCK, fastest_hz=10.0),
+    Technique.PLECTRUM: replace(_STRUCK, fastest_hz=10.0),
+    Technique.HANDLED_PLECTRUM: replace(_STRUCK, fastest_hz=20.0),
+    Technique.KEYS: Limits(
+        by="part", rest_s=0.8, span_keys=28, fastest_hz=12.0, source="two hands of 14 keys each, rimside.kit"
+    ),
+    Technique.BEATER: Limits(by="spot", rest_s=0.8, span_keys=0, fastest_hz=12.0),
 }
-"""One row for each technique."""
+"""One row for each technique; `fastest_hz` is twice the one-hand limit of `rimside.kit`."""
 PAIR_KEYS_APART = 1
 """A stick bow's two sides sound the courses on its left and right: neighbouring keys."""
-GRACE_S = 0.08
-"""A grace note is struck this long before what it leans on, one after the other. Our assumption."""
+GRACE_S = 0.1
+"""A grace note is struck this long before what it leans on, one after the other. Our assumption: the rate of two
+plucking hands in turn, so that any technique can do it."""
 SHORTEST_STROKE_S = 0.05
 """A stroke written shorter still takes this long. Our assumption."""
 CUT_SEARCH_S = 10.0
@@ -248,12 +255,27 @@ def _chord(notes: Sequence[Note]) -> _Chord:
 def _cut(chords: Sequence[_Chord]) -> list[_Run]:
     """Cut one line wherever something else begins, then wherever it is too long."""
     runs: list[_Run] = []
-    for chord in _with_grace_times(chords):
-        if runs and not _breaks(runs[-1], chord):
+    for line in _interlocked(_with_grace_times(chords)):
+        runs.append([line[0]])
+        for chord in line[1:]:
+            if _breaks(runs[-1], chord):
+                runs.append([])
             runs[-1].append(chord)
-        else:
-            runs.append([chord])
     return [piece for run in runs for piece in _not_too_long(run)]
+
+
+def _interlocked(chords: Sequence[_Chord]) -> list[_Run]:
+    """Deal a line that is too fast for one player to several, stroke by stroke; the first takes whatever it can."""
+    lines: list[_Run] = []
+    for chord in chords:
+        fastest_hz = LIMITS[_technique(chord.note)].fastest_hz
+        shortest_s = 1 / fastest_hz - 1e-6 if fastest_hz and not chord.note.tremolo_strokes else 0.0
+        free = next((line for line in lines if chord.onset_s - line[-1].onset_s >= shortest_s), None)
+        if free is None:
+            lines.append([chord])
+        else:
+            free.append(chord)
+    return lines
 
 
 def _with_grace_times(chords: Sequence[_Chord]) -> list[_Chord]:

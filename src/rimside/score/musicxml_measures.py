@@ -240,10 +240,20 @@ def _meter(time: _Element) -> tuple[Fraction | None, Fraction]:
 
 def _direction(element: _Element, cursor: Cursor) -> None:
     read_direction(element, cursor.at, cursor.divisions, cursor.part.marks)
+    sound = element.find("sound")
+    if sound is not None:
+        _implied_repeat(sound, cursor)
+
+
+def _implied_repeat(sound: _Element, cursor: Cursor) -> None:
+    """sound, forward-repeat: a start sign that is not printed."""
+    if sound.get("forward-repeat") == "yes":
+        cursor.part.bars[-1].forward = True
 
 
 def _sound(element: _Element, cursor: Cursor) -> None:
     read_sound(element, cursor.at, cursor.divisions, cursor.part.marks)
+    _implied_repeat(element, cursor)
 
 
 def _barline(element: _Element, cursor: Cursor) -> None:

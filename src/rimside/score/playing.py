@@ -138,10 +138,11 @@ def _bar_starts(page: Page, line: Timeline) -> tuple[BarStart, ...]:
 
 def _moments(at: Spot, line: Timeline) -> list[float]:
     """When a place on the page is passed, s: once for each time that its bar is played."""
+    times = [(line.played[number], line.starts_quarters[number]) for number in line.plays_of.get(at[0], ())]
     return [
         line.tempo.seconds(start + at[1] - bar.from_quarters)
-        for bar, start in zip(line.played, line.starts_quarters, strict=True)
-        if bar.index == at[0] and bar.from_quarters <= at[1] <= bar.to_quarters
+        for bar, start in times
+        if bar.from_quarters <= at[1] <= bar.to_quarters
     ]
 
 
