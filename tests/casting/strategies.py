@@ -183,6 +183,11 @@ def _times_s(most_s: int, least_s: float = 0.0) -> st.SearchStrategy[float]:
     return st.one_of(st.sampled_from([least_s, float(most_s)]), ms, thirds)
 
 
+def _rarely(draw: st.DrawFn, once_in: int) -> bool:
+    """True once in so many; the plain case is the simplest, so that shrinking ends there."""
+    return draw(st.integers(1, once_in)) == once_in
+
+
 @st.composite
 def _small_figures(draw: st.DrawFn, number: int, start_s: float, techniques: tuple[Technique, ...]) -> Figure:
     technique = draw(st.sampled_from(techniques))
@@ -199,11 +204,9 @@ def _small_figures(draw: st.DrawFn, number: int, start_s: float, techniques: tup
         end_s,
         times=min(draw(st.sampled_from([1, 1, 2, 4, 8, 24])), max(1, int(6.0 * (end_s - start_s)))),
         motif=draw(st.sampled_from(["a", "b", "c", f"m{number}"])),
-        essential=draw(st.integers(0, 3)) == 0,
-        touch=draw(st.sampled_from([None] * 5 + [Touch(k=1, n=2), Touch(k=1, n=3), Touch(k=2, n=5)]))
-        if single
-        else None,
-        mute=draw(st.sampled_from([Mute.NONE] * 6 + [Mute.FINGER, Mute.MOULDED])) if single else Mute.NONE,
+        essential=_rarely(draw, 4),
+        touch=draw(st.sampled_from([None] * 12 + _TOUCHES)) if single else None,
+        mute=draw(st.sampled_from([Mute.NONE] * 12 + [Mute.FINGER, Mute.MOULDED])) if single else Mute.NONE,
     )
     return whole if draw(st.booleans()) else _in_turn(whole)
 
@@ -250,11 +253,11 @@ def small_players(draw: st.DrawFn, least: int = 2, most: int = 5) -> tuple[Playe
     players = []
     for index in range(draw(st.integers(least, most))):
         player = toy_player(index, stature_mm=float(draw(st.integers(1500, 1950))))
-        if draw(st.integers(0, 3)) == 0:
+        if _rarely(draw, 4):
             comfortable_mm = float(draw(st.integers(450, 750)))
             reach_mm = (comfortable_mm, comfortable_mm + float(draw(st.integers(0, 300))))
             player = replace(player, measured_reach_mm=reach_mm)
-        if draw(st.integers(0, 3)) == 0:
+        if _rarely(draw, 4):
             skills = frozenset(Technique) - {draw(st.sampled_from(Technique))}
             player = replace(player, skills=skills)
         players.append(player)
@@ -265,7 +268,7 @@ def small_players(draw: st.DrawFn, least: int = 2, most: int = 5) -> tuple[Playe
 def small_pianos(draw: st.DrawFn) -> Piano:
     """The toy piano with more or fewer places, with or without struts, from an easy or a strict owner."""
     places, rim_length_mm = toy_places(float(draw(st.sampled_from([450, 600, 900]))))
-    strict = draw(st.integers(0, 3)) == 0
+    strict = _rarely(draw, 4)
     forbidden = draw(st.frozensets(st.sampled_from(sorted(PERMISSIONS)), max_size=2)) if strict else frozenset()
     barred = draw(st.frozensets(st.sampled_from(_SPOTS), max_size=1)) if strict else frozenset()
     return toy_piano(
@@ -282,10 +285,11 @@ def small_kits(draw: st.DrawFn) -> Kit:
     """One to four of everything; now and then a kind is missing, or was timed at rehearsal."""
     stock = []
     for item in TOY_STOCK:
-        count = draw(st.integers(1, 4)) if draw(st.integers(0, 7)) else 0
-        pick_s = draw(_times_s(2, 0.1)) if draw(st.integers(0, 5)) == 0 else None
-        stock.append(replace(item, count=1 if item.per_pitch and count else count, pick_s=pick_s))
-    kit = toy_kit(tuple(stock), line_bow_hands=draw(st.sampled_from([1, 2, 2])))
+        count = 0 if _rarely(draw, 12) else draw(st.sampled_from([4, 3, 2, 1]))
+        pick_s = draw(_times_s(2, 0.1)) if _rarely(draw, 6) else None
+        sides = draw(st.sampled_from([2, 1])) if item.sides == 2 else 1
+        stock.append(replace(item, count=1 if item.per_pitch and count else count, sides=sides, pick_s=pick_s))
+    kit = toy_kit(tuple(stock), line_bow_hands=draw(st.sampled_from([2, 1])))
     said_once = {s.kind: time_s for s in stock if s.pick_s is None for time_s in [kit.times.pick_s[s.kind]]}
     return replace(kit, times=Times() if draw(st.booleans()) else replace(kit.times, pick_s=said_once))
 
@@ -294,7 +298,7 @@ def small_kits(draw: st.DrawFn) -> Kit:
 def small_pedals(draw: st.DrawFn, end_s: float) -> tuple[PedalSpan, ...]:
     """Mostly the damper pedal down throughout; else changed once, with or without the sostenuto pedal in between."""
     whole = PedalSpan(pedal=Pedal.DAMPER, down_s=0.0, up_s=end_s)
-    if draw(st.integers(0, 3)):
+    if not _rarely(draw, 4):
         return (whole,)
     change_s = draw(st.floats(0.2, 0.8)) * end_s
     first = replace(whole, up_s=change_s)

@@ -184,7 +184,7 @@ def toy_players(count: int, **changes: Any) -> tuple[Player, ...]:
 
 TOY_STOCK = (
     Stock(kind="line", serves=frozenset({Technique.LINE_BOW}), count=1, per_pitch=True),
-    Stock(kind="stick", serves=frozenset({Technique.STICK_BOW}), count=6),
+    Stock(kind="stick", serves=frozenset({Technique.STICK_BOW}), count=6, sides=2),
     Stock(kind="strip", serves=frozenset({Technique.FRICTION_STRIP}), count=2),
     Stock(kind="hammer", serves=frozenset({Technique.FELT_HAMMER, Technique.WOOD_HAMMER}), count=4),
     Stock(kind="beater", serves=frozenset({Technique.BEATER}), count=2),
