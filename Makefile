@@ -31,10 +31,6 @@ $(VENV)/.stamp: pyproject.toml constraints.txt
 
 demo: $(VENV)/.stamp
 	$(BIN)/python -m examples.demo $(DEMO)
-	@echo
-	@echo 'A whole production lies in $(DEMO). Open the books:'
-	@ls $(DEMO)/book/*.pdf
-	@echo 'and the plans and inputs beside them. Then: $(BIN)/rimside check $(DEMO)'
 
 test: lint types
 	$(BIN)/python -m pytest -n 2 -m 'not soak'

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from rimside.casting.verify import Breach
 from tests.files.productions import PIANO, Plan, change, new, plan
 
 from rimside import cli, flow
+from rimside.casting.verify import Breach
 from rimside.errors import Interrupted
 from rimside.files import checkup, job
 
@@ -131,7 +131,7 @@ def test_cast_with_something_uncast_ends_with_1(
     solve_with(monkeypatch, plan(uncast=[1]))
     status, out, _ = run(capsys, "cast", folder)
     assert status == 1
-    assert "Uncast (1):" in out
+    assert "Uncast (1, essential 1):" in out
     assert "H2: both hands are busy" in out
     assert "competes with" in out
     assert ["1", "uncast", "1", "0", "no"] in [line.split()[:5] for line in out.splitlines()]
@@ -295,6 +295,21 @@ def test_ctrl_c_before_there_is_a_plan_changes_nothing(
     assert files(folder) == before
 
 
+def test_a_fault_of_ours_is_not_called_bad_input(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What nobody foresaw ends with 70 and says whose fault it is; 1 and 2 keep their meaning."""
+
+    def broken(*_: object, **__: object) -> Any:
+        raise ZeroDivisionError
+
+    solve_with(monkeypatch, broken)
+    status, out, err = run(capsys, "cast", folder)
+    assert (status, out) == (70, "")
+    assert "ZeroDivisionError" in err
+    assert "a fault in Rimside" in err
+
+
 def test_check_of_a_fresh_production_is_good(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Every file good, no castings yet, the cautions listed for reading."""
     status, out, err = run(capsys, "check", folder)
@@ -343,7 +358,7 @@ def test_check_tells_every_bad_file(folder: Path, capsys: pytest.CaptureFixture[
     assert status == 2
     assert err.count("rimside: ") == 2
     assert "two players have one name" in err
-    assert "count: cannot be used: -6" in err
+    assert "-6; allowed: 0 or more" in err
     assert out.count(" good ") == 4
 
 

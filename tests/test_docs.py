@@ -68,6 +68,7 @@ def test_the_tour_of_the_readme_runs(tmp_path: Path) -> None:
         )
         allowed = (0,) if number <= 2 else (0, 1)
         assert done.returncode in allowed, f"{line}\n{done.stdout}{done.stderr}"
+        assert done.stderr == ""
     assert list((tmp_path / "low-tide" / "book").glob("*.pdf"))
 
 
@@ -87,7 +88,7 @@ def test_the_page_of_commands_lists_the_levels() -> None:
 def test_the_page_of_commands_lists_the_exit_statuses() -> None:
     """The table of exit statuses has the program's own numbers."""
     numbers = [int(row[0]) for row in table(COMMANDS) if row[0].isdigit()]
-    assert numbers == [cli.DONE, cli.INCOMPLETE, cli.BAD_INPUT, cli.STOPPED]
+    assert numbers == [cli.DONE, cli.INCOMPLETE, cli.BAD_INPUT, cli.FAULT, cli.STOPPED]
 
 
 def test_every_option_on_the_page_exists() -> None:
@@ -123,3 +124,11 @@ def test_cautions_are_whole_sentences() -> None:
     """Each caution that people are asked to read is a sentence, and its name one plain word."""
     assert all(text.endswith(".") and len(text) > 40 for text in CAUTIONS.values())
     assert all(name.isalpha() for name in CAUTIONS)
+
+
+def test_the_glossary_has_every_word_of_the_design() -> None:
+    """Each word that docs/design.md fixes in section 1 stands in the glossary."""
+    design = (ROOT / "docs" / "design.md").read_text("utf-8")
+    words = {row[0] for row in table(design[design.index("## 1.") : design.index("## 2.")])} - {"word", "---"}
+    assert len(words) >= 19
+    assert words <= {row[0] for row in table(GLOSSARY)}

@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from rimside import __version__
 from rimside.errors import Interrupted, RimsideError
 
-DONE, INCOMPLETE, BAD_INPUT, STOPPED = 0, 1, 2, 130
-"""Exit statuses: done; done, but something is uncast, broken or out of date; bad input; stopped with Ctrl-C."""
+DONE, INCOMPLETE, BAD_INPUT, FAULT, STOPPED = 0, 1, 2, 70, 130
+"""Exit statuses: done; done, but something is uncast, broken or out of date; bad input; a fault of ours; Ctrl-C."""
 
 ENDING = "Exit status: 0 done, 1 done but something is uncast, broken or out of date, 2 bad input, 130 stopped."
 
@@ -21,7 +21,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    options = _parser().parse_args(arguments)
+    words = sys.argv[1:] if arguments is None else arguments
+    options = _parser(words).parse_args(words)
     run: Callable[[argparse.Namespace], int] = options.run
     try:
         status = run(options)
@@ -34,6 +35,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except Exception:
+        import traceback
+
+        traceback.print_exc()
+        return _tell("this is a fault in Rimside, not in your files; please report the lines above", FAULT)
 
 
 def _tell(message: str, status: int) -> int:
@@ -41,105 +47,80 @@ def _tell(message: str, status: int) -> int:
     return status
 
 
-def _parser() -> argparse.ArgumentParser:
+class _Help(argparse.RawDescriptionHelpFormatter):
+    """Help as wide as the terminal, without the import that argparse needs to find that out."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_columns())
+
+
+def _columns() -> int:
+    try:
+        return max(40, min(os.get_terminal_size(1).columns - 2, 118))
+    except OSError:
+        return 118
+
+
+def _parser(words: Sequence[str] | None = None) -> argparse.ArgumentParser:
+    """The parser of a command line; only the commands that stand in `words` get their options, all when None."""
     parser = argparse.ArgumentParser(
         prog="rimside",
         description="Plans music that many hands play inside one open grand piano: who, with what, from where, when.",
         epilog=ENDING,
+        formatter_class=_Help,
     )
     parser.add_argument("--version", action="version", version=f"rimside {__version__}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
-    for add in (_add_new, _add_read, _add_cast, _add_check, _add_book):
-        add(commands)
+    for name, (says, examples, add_options, run) in COMMANDS.items():
+        if words is not None and name not in words:
+            commands.add_parser(name, help=says, add_help=False)
+            continue
+        command = commands.add_parser(
+            name,
+            help=says,
+            description=f"{says[0].upper()}{says[1:]}.",
+            epilog=f"examples:\n{examples}\n\n{ENDING}",
+            formatter_class=_Help,
+        )
+        command.set_defaults(run=run)
+        add_options(command)
+        command.add_argument("--json", action="store_true", help="print the result as JSON, without progress")
+        command.add_argument("--quiet", action="store_true", help="print nothing but problems")
     return parser
 
 
-def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    name: str,
-    run: Callable[[argparse.Namespace], int],
-    says: str,
-    examples: str,
-) -> argparse.ArgumentParser:
-    parser = commands.add_parser(
-        name,
-        help=says,
-        description=says[0].upper() + says[1:] + ".",
-        epilog=f"examples:\n{examples}\n\n{ENDING}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("--json", action="store_true", help="print the result as JSON, without progress")
-    parser.add_argument("--quiet", action="store_true", help="print nothing but problems")
-    parser.set_defaults(run=run)
-    return parser
+def _add_new(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="DIR", help="a folder that is empty or not there yet")
 
 
-def _add_new(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(
-        commands, "new", _new, "make a production to fill in, with commented examples", "  rimside new spring-concert"
-    )
-    parser.add_argument("folder", metavar="DIR", help="a folder that is empty or not there yet")
+def _add_read(command: argparse.ArgumentParser) -> None:
+    command.add_argument("source", metavar="DIR|SCORE", help="a production folder, or a score by itself")
+    command.add_argument("--labels", metavar="SCHEME", help="how a score by itself names its pitches (scientific)")
 
 
-def _add_read(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(
-        commands,
-        "read",
-        _read,
-        "show the score as notes and figures, and list what was not understood",
-        "  rimside read spring-concert\n  rimside read spring-concert/score.csv --json\n"
-        "  rimside read sketch.musicxml --labels ordinal",
-    )
-    parser.add_argument("source", metavar="DIR|SCORE", help="a production folder, or a score by itself")
-    parser.add_argument("--labels", metavar="SCHEME", help="how a score by itself names its pitches (scientific)")
+def _add_cast(command: argparse.ArgumentParser) -> None:
+    _add_folder(command)
+    command.add_argument("--piano", metavar="NAME", help="a piano of the production (its first)")
+    command.add_argument("--without", metavar="PLAYER", action="append", default=[], help="somebody absent; repeatable")
+    command.add_argument("--seconds", metavar="N", type=float, help="how long it may think (production.toml, or 60)")
+    command.add_argument("--seed", metavar="N", type=int, help="another seed tries another way (production.toml, or 1)")
+    _add_progress(command)
 
 
-def _add_cast(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(
-        commands,
-        "cast",
-        _cast,
-        "decide who plays what, with what, from where, and prove how good that is",
-        "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_210 --seconds 120\n"
-        "  rimside cast spring-concert --without Bo",
-    )
-    parser.add_argument("folder", metavar="DIR", help="a production folder")
-    parser.add_argument("--piano", metavar="NAME", help="a piano of the production (its first)")
-    parser.add_argument("--without", metavar="PLAYER", action="append", default=[], help="somebody absent; repeatable")
-    parser.add_argument("--seconds", metavar="N", type=float, help="how long it may think (production.toml, or 60)")
-    parser.add_argument("--seed", metavar="N", type=int, help="the same seed and inputs give the same answer")
-    _add_progress(parser)
-
-
-def _add_check(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(
-        commands,
-        "check",
-        _check,
-        "check every input file, and every casting against the rules H1 to H12",
-        "  rimside check spring-concert\n  rimside check spring-concert --json",
-    )
-    parser.add_argument("folder", metavar="DIR", help="a production folder")
-
-
-def _add_book(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(
-        commands,
-        "book",
-        _book,
-        "print what the players and the stage need, as PDF files in the folder book",
-        "  rimside book spring-concert\n  rimside book spring-concert --casting grand_210--without-bo\n"
-        "  rimside book spring-concert --all",
-    )
-    parser.add_argument("folder", metavar="DIR", help="a production folder")
-    which = parser.add_mutually_exclusive_group()
+def _add_book(command: argparse.ArgumentParser) -> None:
+    _add_folder(command)
+    which = command.add_mutually_exclusive_group()
     which.add_argument("--casting", metavar="NAME", help="a casting of the production (its first piano's)")
     which.add_argument("--all", action="store_true", help="one book for every casting")
-    _add_progress(parser)
+    _add_progress(command)
 
 
-def _add_progress(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--progress", action="store_true", help="show progress even when nobody watches a terminal")
+def _add_folder(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="DIR", help="a production folder")
+
+
+def _add_progress(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--progress", action="store_true", help="show progress even when nobody watches a terminal")
 
 
 def _new(options: argparse.Namespace) -> int:
@@ -196,6 +177,47 @@ def _book(options: argparse.Namespace) -> int:
         books = job.books(options.folder, options.casting, options.all, report)
     say.show(options, lambda: say.books_text(books), lambda: say.books_table(books))
     return DONE if all(book.whole for book in books) else INCOMPLETE
+
+
+Options = Callable[[argparse.ArgumentParser], None]
+Run = Callable[[argparse.Namespace], int]
+
+COMMANDS: dict[str, tuple[str, str, Options, Run]] = {
+    "new": (
+        "make a production to fill in, with commented examples",
+        "  rimside new spring-concert",
+        _add_new,
+        _new,
+    ),
+    "read": (
+        "show the score as notes and figures, and list what was not understood",
+        "  rimside read spring-concert\n  rimside read spring-concert/score.csv --json\n"
+        "  rimside read sketch.musicxml --labels ordinal",
+        _add_read,
+        _read,
+    ),
+    "cast": (
+        "decide who plays what, with what, from where, and prove how good that is",
+        "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_210 --seconds 120\n"
+        "  rimside cast spring-concert --without Bo",
+        _add_cast,
+        _cast,
+    ),
+    "check": (
+        "check every input file, and every casting against the rules H1 to H12",
+        "  rimside check spring-concert\n  rimside check spring-concert --json",
+        _add_folder,
+        _check,
+    ),
+    "book": (
+        "print what the players and the stage need, as PDF files in the folder book",
+        "  rimside book spring-concert\n  rimside book spring-concert --casting grand_210--without-bo\n"
+        "  rimside book spring-concert --all",
+        _add_book,
+        _book,
+    ),
+}
+"""Every command: what it does, examples, its options, and what runs it."""
 
 
 if __name__ == "__main__":

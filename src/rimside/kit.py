@@ -274,3 +274,17 @@ class Kit:
     def serving(self, technique: Technique) -> tuple[Stock, ...]:
         """The kinds that can play a technique, in the order of the kit file."""
         return tuple(stock for stock in self.stock if technique in stock.serves)
+
+    def pick_s(self, kind: str) -> float:
+        """Time to pick up a kind, s: measured for the kind, else of the times table, else the default."""
+        own = [stock.pick_s for stock in self.stock if stock.kind == kind]
+        return self._time_s(own, self.times.pick_s.get(kind), DEFAULT_PICK_S)
+
+    def put_s(self, kind: str) -> float:
+        """Time to put down a kind, s, found likewise."""
+        own = [stock.put_s for stock in self.stock if stock.kind == kind]
+        return self._time_s(own, self.times.put_s.get(kind), DEFAULT_PUT_S)
+
+    @staticmethod
+    def _time_s(of_stock_s: list[float | None], of_times_s: float | None, default_s: float) -> float:
+        return next((value for value in (*of_stock_s, of_times_s) if value is not None), default_s)

@@ -89,7 +89,8 @@ def cast_text(done: Done) -> str:
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
     blocks = [head, proof_text(casting)]
     if left:
-        blocks.append(f"Uncast ({left}):\n" + "\n".join(uncast_text(row, casting) for row in casting.uncast))
+        reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
+        blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
     if done.breaches:
         broken = "\n".join(f"  {breach.rule}: {breach.message}" for breach in done.breaches)
         blocks.append(f"Broken rules ({len(done.breaches)}), please report this:\n{broken}")
@@ -97,6 +98,12 @@ def cast_text(done: Done) -> str:
         blocks.append("Checked against H1 to H12: every rule holds.")
     blocks.append(f"Written to {done.path}")
     return "\n\n".join(blocks)
+
+
+def essential_left(casting: Casting) -> int:
+    """How many of the uncast figures are essential."""
+    essential = {figure.id for figure in casting.figures if figure.essential}
+    return sum(row.figure in essential for row in casting.uncast)
 
 
 def proof_text(casting: Casting) -> str:
@@ -229,11 +236,16 @@ def _breach(breach: Breach) -> dict[str, object]:
 
 
 def columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Rows of text in columns as wide as they need, indented by two."""
-    lines = [tuple(heads), *map(tuple, rows)] if heads else list(map(tuple, rows))
-    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
-    padded = ("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines)
-    return "\n".join(f"  {line}" for line in padded)
+    """Rows of text in columns as wide as they need, indented by two; whole numbers stand to the right."""
+    lines = [heads, *rows] if heads else list(rows)
+    padded = [_column(cells, bool(heads)) for cells in zip(*lines, strict=True)]
+    return "\n".join(f"  {'  '.join(line).rstrip()}" for line in zip(*padded, strict=True))
+
+
+def _column(cells: Sequence[str], headed: bool) -> list[str]:
+    width, body = max(map(len, cells)), cells[headed:]
+    numbers = bool(body) and all(cell.isdecimal() for cell in body)
+    return [cell.rjust(width) if numbers else cell.ljust(width) for cell in cells]
 
 
 def counted(count: int, noun: str) -> str:

@@ -58,25 +58,26 @@ def broken(where: World, rows: Iterable[CastFigure], tools: Iterable[Implement] 
 
 def options(where: World, what: Figure) -> Iterator[tuple[CastFigure, tuple[Implement, ...]]]:
     """Every way in which one figure might be played, right or wrong, as rows with the implements they bring."""
-    own = where.kit.line_bow_hands if what.technique is Technique.LINE_BOW else where.kit.rows[what.technique].hands
-    hands = min(2, own + (what.touch is not None) + (what.mute is Mute.FINGER))
+    row = where.kit.rows[what.technique]
+    own = where.kit.line_bow_hands if what.technique is Technique.LINE_BOW else row.hands
+    extra = (what.touch is not None) + (what.mute is Mute.FINGER)
+    shortest_mm = min((where.piano.course(key).length_mm for key in what.keys), default=0.0)
     for player, place, share in product(where.players, where.piano.places, (0.35, 0.55)):
-        shortest_mm = min((where.piano.course(key).length_mm for key in what.keys), default=0.0)
         for given in ((), ("left",), ("right",), ("left", "right")):
-            if len(given) == hands:
-                tools = fetched(where, what, place, share * shortest_mm)
-                row = play(where.piano, what, player.id, place.id, share * shortest_mm, hands=given, tools=tools)
-                yield row, tools
+            if len(given) in ((own + extra, 2) if row.hands == 1 else (min(2, own + extra),)):
+                tools = fetched(where, what, place, share * shortest_mm, len(given) - extra)
+                yield play(where.piano, what, player.id, place.id, share * shortest_mm, hands=given, tools=tools), tools
 
 
-def fetched(where: World, what: Figure, place: Place, at_mm: float) -> tuple[Implement, ...]:
+def fetched(where: World, what: Figure, place: Place, at_mm: float, striking: int) -> tuple[Implement, ...]:
     """What the figure needs, from a rest of its own beside the place."""
     serving = where.kit.serving(what.technique)
     if not where.kit.rows[what.technique].implement or not serving:
         return ()
     if serving[0].per_pitch:
         return (line(where.piano, what.keys[0], at_mm),)
-    number = len(what.keys) if what.technique is Technique.MAGNET_DRIVE else 1
+    row = where.kit.rows[what.technique]
+    number = len(what.keys) if row.hands == 0 else striking if row.hands == 1 else 1
     ids = [f"{place.id} {letter}" for letter in "abcd"[:number]]
     at = place.at
     return tuple(

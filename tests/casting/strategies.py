@@ -169,8 +169,9 @@ _MOST_KEYS = {
     Technique.FRICTION_STRIP: 1,
     Technique.STICK_BOW: 4,
     Technique.KEYS: 6,
-    Technique.MAGNET_DRIVE: 2,
 }
+"""The most courses of one figure; the others 2."""
+_TOUCHES = [Touch(k=1, n=2), Touch(k=1, n=3), Touch(k=2, n=5)]
 _COMMON = (Technique.LINE_BOW, Technique.STICK_BOW, Technique.FELT_HAMMER, Technique.FINGER_PLUCK)
 _SPOTS = ("frame, bass", "rim, treble")
 
@@ -182,31 +183,57 @@ def _times_s(most_s: int, least_s: float = 0.0) -> st.SearchStrategy[float]:
     return st.one_of(st.sampled_from([least_s, float(most_s)]), ms, thirds)
 
 
+def _rarely(draw: st.DrawFn, once_in: int) -> bool:
+    """True once in so many; the plain case is the simplest, so that shrinking ends there."""
+    return draw(st.integers(1, once_in)) == once_in
+
+
 @st.composite
 def _small_figures(draw: st.DrawFn, number: int, start_s: float, techniques: tuple[Technique, ...]) -> Figure:
     technique = draw(st.sampled_from(techniques))
     end_s = start_s + draw(_times_s(6, 0.5))
-    name, repeats = f"f{number:02d}", draw(st.sampled_from([1, 1, 2, 4, 8]))
-    motif, essential = draw(st.sampled_from(["a", "b", "c", f"m{number}"])), draw(st.integers(0, 3)) == 0
-    if technique is Technique.BEATER:
-        spot = draw(st.sampled_from(_SPOTS))
-        return figure(name, technique, spot, start_s, end_s, times=repeats, motif=motif, essential=essential)
-    low, high = _KEYS_OF.get(technique, (1, 88))
-    first, most = draw(st.integers(low, high)), _MOST_KEYS.get(technique, 3)
-    steps = draw(st.lists(st.sampled_from([1, 1, 2, 5]), max_size=most - 1))
-    keys = [key for key in (first + sum(steps[:i]) for i in range(len(steps) + 1)) if key <= high]
-    return figure(
-        name,
+    keys: list[int] | str = (
+        draw(st.sampled_from(_SPOTS)) if technique is Technique.BEATER else draw(_courses(technique))
+    )
+    single = len(keys) == 1
+    whole = figure(
+        f"f{number:02d}",
         technique,
         keys,
         start_s,
         end_s,
-        times=repeats,
-        motif=motif,
-        essential=essential,
-        touch=draw(st.sampled_from([None] * 5 + [Touch(k=1, n=2), Touch(k=1, n=3), Touch(k=2, n=5)])),
-        mute=draw(st.sampled_from([Mute.NONE] * 6 + [Mute.FINGER, Mute.MOULDED])),
+        times=min(draw(st.sampled_from([1, 1, 2, 4, 8, 24])), max(1, int(6.0 * (end_s - start_s)))),
+        motif=draw(st.sampled_from(["a", "b", "c", f"m{number}"])),
+        essential=_rarely(draw, 4),
+        touch=draw(st.sampled_from([None] * 12 + _TOUCHES)) if single else None,
+        mute=draw(st.sampled_from([Mute.NONE] * 12 + [Mute.FINGER, Mute.MOULDED])) if single else Mute.NONE,
     )
+    return whole if draw(st.booleans()) else _in_turn(whole)
+
+
+@st.composite
+def _courses(draw: st.DrawFn, technique: Technique) -> list[int]:
+    low, high = _KEYS_OF.get(technique, (1, 76))
+    first, most = draw(st.integers(low, high)), _MOST_KEYS.get(technique, 2)
+    steps = draw(st.lists(st.sampled_from([1, 1, 1, 2, 5]), max_size=most - 1))
+    keys = [first + sum(steps[:i]) for i in range(len(steps) + 1)]
+    return [key for key in keys if key <= high]
+
+
+def _in_turn(whole: Figure) -> Figure:
+    """The same figure with its courses struck one after the other and not together, 0.4 s apart at least."""
+    count = max(1, min(len(whole.strokes), int((whole.end_s - whole.start_s) / 0.4)))
+    step_s = (whole.end_s - whole.start_s) / count
+    turns = [
+        Stroke(
+            onset_s=whole.start_s + i * step_s,
+            until_s=whole.start_s + (i + 1) * step_s,
+            key=whole.keys[i % len(whole.keys)] if whole.keys else None,
+        )
+        for i in range(count)
+    ]
+    used = tuple(dict.fromkeys(stroke.key for stroke in turns if stroke.key is not None))
+    return replace(whole, keys=used, strokes=tuple(turns))
 
 
 @st.composite
@@ -226,11 +253,11 @@ def small_players(draw: st.DrawFn, least: int = 2, most: int = 5) -> tuple[Playe
     players = []
     for index in range(draw(st.integers(least, most))):
         player = toy_player(index, stature_mm=float(draw(st.integers(1500, 1950))))
-        if draw(st.integers(0, 3)) == 0:
+        if _rarely(draw, 4):
             comfortable_mm = float(draw(st.integers(450, 750)))
             reach_mm = (comfortable_mm, comfortable_mm + float(draw(st.integers(0, 300))))
             player = replace(player, measured_reach_mm=reach_mm)
-        if draw(st.integers(0, 3)) == 0:
+        if _rarely(draw, 4):
             skills = frozenset(Technique) - {draw(st.sampled_from(Technique))}
             player = replace(player, skills=skills)
         players.append(player)
@@ -241,13 +268,14 @@ def small_players(draw: st.DrawFn, least: int = 2, most: int = 5) -> tuple[Playe
 def small_pianos(draw: st.DrawFn) -> Piano:
     """The toy piano with more or fewer places, with or without struts, from an easy or a strict owner."""
     places, rim_length_mm = toy_places(float(draw(st.sampled_from([450, 600, 900]))))
-    forbidden = draw(st.frozensets(st.sampled_from(sorted(PERMISSIONS)), max_size=2)) if draw(st.booleans()) else ()
-    barred = draw(st.frozensets(st.sampled_from(_SPOTS), max_size=1))
+    strict = _rarely(draw, 4)
+    forbidden = draw(st.frozensets(st.sampled_from(sorted(PERMISSIONS)), max_size=2)) if strict else frozenset()
+    barred = draw(st.frozensets(st.sampled_from(_SPOTS), max_size=1)) if strict else frozenset()
     return toy_piano(
         places=places,
         rim_length_mm=rim_length_mm,
         struts=draw(st.sampled_from([(), TOY_STRUTS])),
-        permissions=Permissions(allowed=frozenset(PERMISSIONS) - frozenset(forbidden), forbidden_spots=barred),
+        permissions=Permissions(allowed=frozenset(PERMISSIONS) - forbidden, forbidden_spots=barred),
         pedals=draw(st.sampled_from([frozenset(Pedal), frozenset({Pedal.DAMPER, Pedal.UNA_CORDA})])),
     )
 
@@ -257,18 +285,20 @@ def small_kits(draw: st.DrawFn) -> Kit:
     """One to four of everything; now and then a kind is missing, or was timed at rehearsal."""
     stock = []
     for item in TOY_STOCK:
-        count = draw(st.integers(1, 4)) if draw(st.integers(0, 7)) else 0
-        pick_s = draw(_times_s(2)) if draw(st.integers(0, 5)) == 0 else None
-        stock.append(replace(item, count=1 if item.per_pitch and count else count, pick_s=pick_s))
-    kit = toy_kit(tuple(stock), line_bow_hands=draw(st.sampled_from([1, 2, 2])))
-    return replace(kit, times=Times()) if draw(st.booleans()) else kit
+        count = 0 if _rarely(draw, 12) else draw(st.sampled_from([4, 3, 2, 1]))
+        pick_s = draw(_times_s(2, 0.1)) if _rarely(draw, 6) else None
+        sides = draw(st.sampled_from([2, 1])) if item.sides == 2 else 1
+        stock.append(replace(item, count=1 if item.per_pitch and count else count, sides=sides, pick_s=pick_s))
+    kit = toy_kit(tuple(stock), line_bow_hands=draw(st.sampled_from([2, 1])))
+    said_once = {s.kind: time_s for s in stock if s.pick_s is None for time_s in [kit.times.pick_s[s.kind]]}
+    return replace(kit, times=Times() if draw(st.booleans()) else replace(kit.times, pick_s=said_once))
 
 
 @st.composite
 def small_pedals(draw: st.DrawFn, end_s: float) -> tuple[PedalSpan, ...]:
     """Mostly the damper pedal down throughout; else changed once, with or without the sostenuto pedal in between."""
     whole = PedalSpan(pedal=Pedal.DAMPER, down_s=0.0, up_s=end_s)
-    if draw(st.integers(0, 3)):
+    if not _rarely(draw, 4):
         return (whole,)
     change_s = draw(st.floats(0.2, 0.8)) * end_s
     first = replace(whole, up_s=change_s)

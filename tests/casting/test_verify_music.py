@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from tests.casting.judging import BASS, BASS_2, KEYBOARD, TREBLE, broken, cast, judged, world
-from tests.casting.worlds import figure, line, play, tool, toy_kit, toy_piano
+from tests.casting.worlds import TOY_STOCK, figure, line, play, tool, toy_kit, toy_piano
 
 from rimside import people
 from rimside.casting.result import CastChore, Uncast
@@ -199,6 +199,16 @@ def test_h10_a_chord_asks_for_hands(keys: tuple[int, ...], hands: int, breaks: b
     tools = [tool("stick", number) for number in range(1, hands + 1)]
     rows = [play(PIANO, chord, "ada", BASS, tools=tools, hands=BOTH[:hands])]
     assert broken(world(chord), rows, tools) == ({"H10"} if breaks else set())
+
+
+@pytest.mark.parametrize(("sides", "hands", "breaks"), [(2, 1, False), (1, 1, True), (1, 2, False)])
+def test_h10_a_stick_sounds_no_more_courses_than_it_has_sides(sides: int, hands: int, breaks: bool) -> None:
+    """Two neighbouring courses take one stick with two sides, or two with one."""
+    pair = figure("f1", Technique.STICK_BOW, (24, 25), 1.0, 3.0)
+    tools = [tool("stick", number) for number in range(1, hands + 1)]
+    stock = tuple(replace(item, sides=sides) if item.kind == "stick" else item for item in TOY_STOCK)
+    rows = [play(PIANO, pair, "ada", BASS, tools=tools, hands=BOTH[:hands])]
+    assert broken(world(pair, kit=toy_kit(stock)), rows, tools) == ({"H10"} if breaks else set())
 
 
 def test_h10_hands_that_share_every_chord_do_not_take_turns() -> None:

@@ -184,7 +184,7 @@ def toy_players(count: int, **changes: Any) -> tuple[Player, ...]:
 
 TOY_STOCK = (
     Stock(kind="line", serves=frozenset({Technique.LINE_BOW}), count=1, per_pitch=True),
-    Stock(kind="stick", serves=frozenset({Technique.STICK_BOW}), count=6),
+    Stock(kind="stick", serves=frozenset({Technique.STICK_BOW}), count=6, sides=2),
     Stock(kind="strip", serves=frozenset({Technique.FRICTION_STRIP}), count=2),
     Stock(kind="hammer", serves=frozenset({Technique.FELT_HAMMER, Technique.WOOD_HAMMER}), count=4),
     Stock(kind="beater", serves=frozenset({Technique.BEATER}), count=2),
@@ -354,10 +354,9 @@ def nearest_place(piano: Piano, x_mm: float, y_mm: float, *, at_keyboard: bool =
 
 def times_of(kit: Kit) -> Times:
     """The kit's times with a pick and a put for every kind, as a casting writes them."""
-    times = kit.times
-    pick = {s.kind: times.pick_s.get(s.kind, DEFAULT_PICK_S if s.pick_s is None else s.pick_s) for s in kit.stock}
-    put = {s.kind: times.put_s.get(s.kind, DEFAULT_PUT_S if s.put_s is None else s.put_s) for s in kit.stock}
-    return replace(times, pick_s=pick, put_s=put)
+    pick = {s.kind: kit.times.pick_s.get(s.kind, DEFAULT_PICK_S) if s.pick_s is None else s.pick_s for s in kit.stock}
+    put = {s.kind: kit.times.put_s.get(s.kind, DEFAULT_PUT_S) if s.put_s is None else s.put_s for s in kit.stock}
+    return replace(kit.times, pick_s=pick, put_s=put)
 
 
 def casting(
@@ -370,7 +369,8 @@ def casting(
 ) -> Casting:
     """A casting of this world around hand-made `cast` rows; `values` are levels by name, each taken as proved.
 
-    The world's pedals are held by nobody in particular. No word is said about figures without a row.
+    The world's pedals, those that the piano has, are held by nobody in particular.
+    No word is said about figures without a row.
     """
     whole = Casting(
         piano=world.piano.name,
@@ -384,6 +384,7 @@ def casting(
         pedals=tuple(
             PedalAction(pedal=span.pedal.value, down_s=span.down_s, up_s=span.up_s, by="unassigned")
             for span in world.pedals
+            if span.pedal in world.piano.pedals
         ),
         times=times_of(world.kit),
         proof=tuple(Proof(level=name, value=value, bound=value) for name, value in (values or {}).items()),

@@ -52,7 +52,7 @@ def test_a_casting_goes_to_the_disc_and_back(tmp_path: Path) -> None:
     again = project.read_casting(made, PIANO)
     assert path == made.folder / "castings" / f"{PIANO}.json"
     assert again.cast == casting.cast
-    assert again.figures == casting.figures
+    assert [figure.id for figure in again.figures] == [figure.id for figure in casting.figures]
     assert dict(again.made_from) == made.hashes
     assert project.out_of_date(made, again, PIANO) == ""
 
@@ -164,6 +164,15 @@ def test_a_file_that_is_no_casting_is_told(data: bytes, says: str, tmp_path: Pat
     with pytest.raises(BadInput, match=says) as slip:
         project.read_casting(made, PIANO)
     assert str(slip.value).startswith(f"castings/{PIANO}.json")
+
+
+def test_a_casting_under_another_name_is_refused(tmp_path: Path) -> None:
+    """A plan copied to another piano's name is not taken for that piano's plan."""
+    made = production(tmp_path)
+    path = project.write_casting(made, planned(made), PIANO)
+    path.rename(path.with_name("other.json"))
+    with pytest.raises(BadInput, match=rf"castings/other\.json: is for another piano than its name says: '{PIANO}'"):
+        project.read_casting(made, "other")
 
 
 def test_a_casting_that_is_not_there_is_told(tmp_path: Path) -> None:

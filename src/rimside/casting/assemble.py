@@ -8,7 +8,7 @@ from collections import defaultdict
 from rimside.casting.explain import why_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
 from rimside.casting.result import CastFigure, Casting, PedalAction, Proof
-from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, Implement, Times
+from rimside.kit import Implement, Times
 from rimside.pitch import Key, label
 from rimside.score.model import PedalSpan
 
@@ -100,8 +100,8 @@ def _times(problem: Problem) -> Times:
         walk_mm_per_s=times.walk_mm_per_s,
         turn_s=times.turn_s,
         settle_s=times.settle_s,
-        pick_s={kind: times.pick_s.get(kind, DEFAULT_PICK_S) for kind in kinds},
-        put_s={kind: times.put_s.get(kind, DEFAULT_PUT_S) for kind in kinds},
+        pick_s={kind: problem.kit.pick_s(kind) for kind in kinds},
+        put_s={kind: problem.kit.put_s(kind) for kind in kinds},
         measured=times.measured,
     )
 

@@ -149,13 +149,13 @@ class Draft:
         model = self.model
         keep = model.boolean()
         model.clause([~keep, self.same(earlier, later)])
-        mine, yours = self._held(earlier), self._held(later)
+        mine, yours = self.held(earlier), self.held(later)
         for one, other in ((mine, yours), (yours, mine)):
             for candidate, literal in one.items():
                 model.clause([~keep, ~literal, *([other[candidate]] if candidate in other else [])])
         return keep
 
-    def _held(self, task: Task) -> dict[float, int]:
+    def held(self, task: Task) -> dict[float, int]:
         """The literals that say which implement a task uses: a bow by where it lies, others by their number."""
         if task.bow_key is None:
             return {float(implement): literal for implement, literal in self.w[task.index].items()}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rimside.casting.draft import Draft, touching
 from rimside.casting.objective import kept
-from rimside.casting.problem import Assignment, Choice, Problem, Task, clearance_mm, gap_s, in_order, overlap
+from rimside.casting.problem import Assignment, Choice, Problem, Task, clearance_mm, gap_s, held, in_order, overlap
 from rimside.casting.result import Uncast
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.rules.h02_hands import HANDS
@@ -69,7 +69,7 @@ def _together(problem: Problem, a: Task, mine: Choice, b: Task, yours: Choice) -
         return "H7", "the hands would be in each other's way"
     if not same and too_close(problem, mine.player, yours.player, mine.place, yours.place):
         return "H5", "there is no room to stand"
-    if set(mine.implements) & set(yours.implements):
+    if held(a, mine) & held(b, yours):
         return "H6", "the implement is in another hand"
     return None
 
@@ -82,6 +82,6 @@ def _one_after_the_other(problem: Problem, a: Task, mine: Choice, b: Task, yours
     close = too_close(problem, mine.player, yours.player, mine.place, yours.place)
     if close and stand_together(a, b, problem.settle_s):
         return "H5", "there is no room to stand"
-    if set(mine.implements) & set(yours.implements) and not fits(gap, a.put_s + b.pick_s):
+    if held(a, mine) & held(b, yours) and not fits(gap, a.put_s + b.pick_s):
         return "H6", "the implement is not back at its rest"
     return None

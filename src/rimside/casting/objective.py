@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from rimside.casting.draft import Draft
-from rimside.casting.problem import Assignment, Choice, Problem, Task, gap_s, overlap
+from rimside.casting.problem import Assignment, Choice, Problem, Task, gap_s, held, overlap
 from rimside.casting.rules.h04_change import need_s
 from rimside.casting.scale import shortfall_ms, whole_ms, whole_seconds_up
 
@@ -29,12 +29,8 @@ def lean_risk_ms(task: Task) -> int:
 
 def kept(earlier: Task, later: Task, a: Choice, b: Choice) -> bool:
     """Whether a player keeps the very same implements from one figure to the next."""
-    if earlier.need == 0 or earlier.need != later.need:
-        return False
-    if earlier.bow_key is not None or later.bow_key is not None:
-        mine, yours = earlier.lanes[a.lane].mark_mm, later.lanes[b.lane].mark_mm
-        return (earlier.bow_key, earlier.kind, mine) == (later.bow_key, later.kind, yours)
-    return set(a.implements) == set(b.implements)
+    mine, yours = held(earlier, a), held(later, b)
+    return bool(mine) and mine == yours
 
 
 def change_risk_ms(problem: Problem, earlier: Task, later: Task, a: Choice, b: Choice) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -14,8 +14,6 @@ from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, 
 from rimside.casting.scale import length_down_mm, length_up_mm
 from rimside.errors import BadInput
 from rimside.kit import (
-    DEFAULT_PICK_S,
-    DEFAULT_PUT_S,
     HAND_CLEARANCE_MM,
     OWN_HANDS_CLEARANCE_MM,
     Implement,
@@ -135,15 +133,13 @@ class _TaskMaker:
         """One figure with its options, or with the rule that leaves it none."""
         row = self.kit.rows[figure.technique]
         hands = h02_hands.base_hands(figure, row, self.kit)
-        chord = h10_rate.chord_hands(figure, row)
-        if row.hands == 1:
-            hands += chord - 1
-        barred = self._barred(figure, row, hands, chord)
+        striking = h10_rate.hands_at_once(figure, row) if row.hands == 1 else 1
+        hands += striking - 1
+        barred = self._barred(figure, row, hands, striking)
         lanes: list[Lane] = []
         if barred is None:
-            lanes, hands, barred = self._paced_lanes(figure, row, hands)
+            lanes, hands, barred = self._paced_lanes(figure, row, hands, striking)
         stock = self._stock(figure)
-        doubled = row.hands == 1 and hands > h02_hands.base_hands(figure, row, self.kit)
         per_pitch = stock is not None and stock.per_pitch
         options = list(self._options(figure, lanes))
         if barred is None and not options:
@@ -153,7 +149,7 @@ class _TaskMaker:
             index=index,
             figure=figure,
             hands=hands,
-            need=(2 if doubled else 1) if row.implement else 0,
+            need=self._need(figure, row, hands),
             kind=stock.kind if stock else "",
             bow_key=figure.keys[0] if per_pitch and figure.keys else None,
             bow_count=stock.count if stock else 0,
@@ -161,16 +157,16 @@ class _TaskMaker:
             places=tuple(sorted({place for _, place, _ in options})),
             lanes=tuple(lanes[lane] for lane in kept),
             implements=(),
-            pick_s=_time(stock, self.kit.times.pick_s, DEFAULT_PICK_S),
-            put_s=_time(stock, self.kit.times.put_s, DEFAULT_PUT_S),
+            pick_s=self.kit.pick_s(stock.kind) if stock else 0.0,
+            put_s=self.kit.put_s(stock.kind) if stock else 0.0,
             weight=ESSENTIAL_WEIGHT if figure.essential else 1,
             things=_things(figure, stock),
             barred=barred,
         )
 
-    def _barred(self, figure: Figure, row: TechniqueRow, hands: int, chord: int) -> tuple[str, str] | None:
-        need = 2 if row.hands == 1 and chord > 1 else 1
-        together = max(len(keys) for _, keys in h10_rate.attacks(figure))
+    def _barred(self, figure: Figure, row: TechniqueRow, hands: int, striking: int) -> tuple[str, str] | None:
+        need = len(figure.keys) if row.hands == 0 else striking
+        together = max(len(grip) for _, grips in h10_rate.attacks(figure, row) for grip in grips)
         piano, unskilled = self.piano, not h12_skill.able(figure, self.players)
         if (missing := self._missing(figure)) is not None:
             return h06_tools.RULE, missing
@@ -183,6 +179,15 @@ class _TaskMaker:
             (h02_hands.RULE, f"it takes {hands} hands" if hands > h02_hands.HANDS else None),
         )
         return next(((rule, reason) for rule, reason in found if reason is not None), None)
+
+    def _need(self, figure: Figure, row: TechniqueRow, hands: int) -> int:
+        """Implements: one for each striking hand, one for both hands together, one magnet for each course."""
+        if not row.implement:
+            return 0
+        if row.hands == 0:
+            return len(figure.keys)
+        extra = h02_hands.base_hands(figure, row, self.kit) - row.hands
+        return hands - extra if row.hands == 1 else 1
 
     def _missing(self, figure: Figure) -> str | None:
         """What of the figure this piano does not have at all."""
@@ -200,16 +205,15 @@ class _TaskMaker:
         return next((s for s in fitting if s.pitches is None or set(figure.keys) <= s.pitches), None)
 
     def _paced_lanes(
-        self, figure: Figure, row: TechniqueRow, hands: int
+        self, figure: Figure, row: TechniqueRow, hands: int, striking: int
     ) -> tuple[list[Lane], int, tuple[str, str] | None]:
         """Lanes on which the figure is not too fast, with one more hand if one is not enough."""
         lanes = list(self._lanes(figure, row))
         if not lanes:
             return [], hands, (h03_reach.RULE, _covered(figure, row))
-        alternating = row.hands == 1 and h10_rate.chord_hands(figure, row) == 1
-        for more in (0, 1) if alternating else (0,):
-            paced = [lane for lane in lanes if h10_rate.playable(figure, row, lane.contacts, 1 + more)]
-            if paced and hands + more <= h02_hands.HANDS:
+        for more in range(h02_hands.HANDS - hands + 1) if row.hands == 1 else (0,):
+            paced = [lane for lane in lanes if h10_rate.playable(figure, row, lane.contacts, striking + more)]
+            if paced:
                 return paced, hands + more, None
         return [], hands, (h10_rate.RULE, _too_fast(figure, row))
 
@@ -246,10 +250,6 @@ class _TaskMaker:
         if nearest > longest:
             return f"{where} is {nearest} mm from the nearest place; the longest reach is {longest:.0f} mm"
         return f"{where} can only be reached at a full lean, and the figure is longer than {LEAN_LIMIT_S:.0f} s"
-
-
-def _time(stock: Stock | None, measured: Mapping[str, float], default_s: float) -> float:
-    return 0.0 if stock is None else measured.get(stock.kind, default_s)
 
 
 def _things(figure: Figure, stock: Stock | None) -> frozenset[str]:

@@ -147,3 +147,10 @@ def in_order(a: Task, b: Task) -> tuple[Task, Task]:
 def clearance_mm(a: Lane, b: Lane) -> float:
     """The smallest distance between contacts of two lanes, mm."""
     return float(min(((p.x_mm - q.x_mm) ** 2 + (p.y_mm - q.y_mm) ** 2) ** 0.5 for p in a.contacts for q in b.contacts))
+
+
+def held(task: Task, choice: Choice) -> frozenset[tuple[str, float]]:
+    """The implements of a choice: a bow by its pitch and where it lies, others by their number."""
+    if task.bow_key is not None:
+        return frozenset({(f"{task.kind} {int(task.bow_key)}", task.lanes[choice.lane].mark_mm)})
+    return frozenset(("", float(number)) for number in choice.implements)

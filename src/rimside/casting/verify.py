@@ -737,7 +737,7 @@ class _Hit:
 
 def _rate(plan: _Plan) -> Iterator[Breach]:
     for task in plan.tasks:
-        why = _courses_too_fast(task) if task.row.hands == 0 else _too_fast(task)
+        why = _courses_too_fast(task) if task.row.hands == 0 else _too_fast(task, _at_once(plan, task))
         if why:
             message = f"{task.player.name} cannot play {_said(task.figure)}: {why}."
             yield Breach(rule="H10", message=message, figures=(task.figure.id,))
@@ -755,20 +755,28 @@ def _moments(figure: Figure) -> list[tuple[float, frozenset[Key]]]:
     return found
 
 
-def _grips(keys: frozenset[Key], row: TechniqueRow) -> list[frozenset[Key]]:
+def _at_once(plan: _Plan, task: _Task) -> int:
+    """Courses that one hand sounds at once: what the technique allows, and a stick no more than it has sides."""
+    if task.row.neighbours == 1 or not task.row.implement:
+        return task.row.neighbours
+    sides = [stock.sides for tool in task.tools if (stock := plan.stock(tool.kind)) is not None]
+    return min([task.row.neighbours, *sides])
+
+
+def _grips(keys: frozenset[Key], row: TechniqueRow, at_once: int) -> list[frozenset[Key]]:
     """The courses of one moment shared out among as few hands as can hold them, from the lowest up."""
-    span, left, grips = max(row.span_keys, row.neighbours), sorted(keys), list[frozenset[Key]]()
+    span, left, grips = max(row.span_keys, at_once), sorted(keys), list[frozenset[Key]]()
     while left:
-        grip = [key for key in left if key < left[0] + span][: row.neighbours]
+        grip = [key for key in left if key < left[0] + span][:at_once]
         grips.append(frozenset(grip))
         left = left[len(grip) :]
     return grips or [frozenset()]
 
 
-def _too_fast(task: _Task) -> str | None:
+def _too_fast(task: _Task, at_once: int) -> str | None:
     """Why the striking hands cannot keep up; two hands of one tool move as one."""
     hands = 1 if task.row.hands > 1 else task.striking_hands
-    moments = [(onset_s, _grips(keys, task.row)) for onset_s, keys in _moments(task.figure)]
+    moments = [(onset_s, _grips(keys, task.row, at_once)) for onset_s, keys in _moments(task.figure)]
     widest = max(len(grips) for _, grips in moments)
     if widest > hands:
         return f"one moment asks for {widest} hands and {max(hands, 0)} can strike"
@@ -961,7 +969,7 @@ def _same_place(a: Place, b: Place) -> bool:
 
 
 def _same_times(plan: _Plan) -> Iterator[Breach]:
-    """The casting's times are the kit's; where the kit has two for one kind, the longer."""
+    """The casting's times are the kit's: measured for the kind, else of the table of times, else the default."""
     says, kit = plan.casting.times, plan.kit.times
     pairs: dict[str, tuple[float | None, float]] = {
         "walking, mm/s": (says.walk_mm_per_s, kit.walk_mm_per_s),
@@ -980,7 +988,7 @@ def _same_times(plan: _Plan) -> Iterator[Breach]:
 
 
 def _kit_time_s(of_stock_s: float | None, of_times_s: float | None, default_s: float) -> float:
-    return max((time_s for time_s in (of_stock_s, of_times_s) if time_s is not None), default=default_s)
+    return next((time_s for time_s in (of_stock_s, of_times_s) if time_s is not None), default_s)
 
 
 def _contacts(plan: _Plan) -> Iterator[Breach]:

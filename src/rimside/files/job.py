@@ -199,4 +199,4 @@ def _book(production: Production, name: str, casting: Casting, reading: score_re
 
 def _pdf(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> bytes:
     piano, kit = production.piano(project.piano_of(name)), production.kit()
-    return book.make_book((casting, reading, piano, production.players(), kit))
+    raise NotImplementedError(name, casting, reading, piano, kit)

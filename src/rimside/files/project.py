@@ -209,7 +209,10 @@ def read_casting(production: Production, name: str) -> Casting:
             hint=f"{made} makes it",
         )
     data = read_file(casting_path(production, name), where)
-    return result_json.from_json(json_table(data, where), where)
+    casting = result_json.from_json(json_table(data, where), where)
+    if casting.piano != piano_of(name):
+        raise BadInput("is for another piano than its name says", where=where, value=casting.piano)
+    return casting
 
 
 def json_table(data: bytes, where: str) -> dict[str, Any]:

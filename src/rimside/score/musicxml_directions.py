@@ -190,10 +190,7 @@ def _read_pedal(each: _Element, at: Spot, marks: Marks) -> None:
 
 def _read_metronome(each: _Element, at: Spot, marks: Marks) -> None:
     """A value ("quarter = 96"), or two units of which the left, before, lasts as long as the right, from now on."""
-    if each.find("metronome-note") is not None:
-        lengths = _metronome_notes(each)
-    else:
-        lengths = _beat_units(each)
+    lengths = _beat_units(each) if each.find("metronome-note") is None else _metronome_notes(each)
     value = _PER_MINUTE.fullmatch(text_of(each, "per-minute"))
     if value is not None and len(lengths) == 1:
         marks.tempos.append(WrittenTempo(at=at, quarters_per_minute=float(lengths[0]) * float(value[1])))

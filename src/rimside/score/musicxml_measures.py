@@ -150,7 +150,7 @@ def _note(element: _Element, cursor: Cursor) -> None:
 
 
 def _duration(element: _Element, cursor: Cursor) -> Fraction:
-    """A length in quarters; a part without `<divisions>`, which the format asks for, counts in quarters, and says so."""
+    """A length in quarters; without `<divisions>`, which the format asks for, it counts quarters, and says so."""
     if not cursor.divisions_given:
         cursor.divisions_given = True
         cursor.part.marks.listed.append((cursor.index, "no <divisions> before the first note; taken as 1 a quarter"))
@@ -240,10 +240,20 @@ def _meter(time: _Element) -> tuple[Fraction | None, Fraction]:
 
 def _direction(element: _Element, cursor: Cursor) -> None:
     read_direction(element, cursor.at, cursor.divisions, cursor.part.marks)
+    sound = element.find("sound")
+    if sound is not None:
+        _implied_repeat(sound, cursor)
+
+
+def _implied_repeat(sound: _Element, cursor: Cursor) -> None:
+    """sound, forward-repeat: a start sign that is not printed."""
+    if sound.get("forward-repeat") == "yes":
+        cursor.part.bars[-1].forward = True
 
 
 def _sound(element: _Element, cursor: Cursor) -> None:
     read_sound(element, cursor.at, cursor.divisions, cursor.part.marks)
+    _implied_repeat(element, cursor)
 
 
 def _barline(element: _Element, cursor: Cursor) -> None:

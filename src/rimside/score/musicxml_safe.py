@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import zipfile
 import zlib
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rimside.errors import BadInput
 
@@ -63,11 +63,15 @@ def _parsed(data: bytes, filename: str) -> etree._Element:
             hint="was it cut short while copying?",
         ) from error
     declared = root.getroottree().docinfo.internalDTD
-    if declared is not None and any(True for _ in declared.iterentities()):
+    if _declares_entities(declared):
         _refuse(filename)
     if root.tag not in _ROOTS:
         raise BadInput("not a MusicXML score", where=filename, value=str(root.tag), allowed=" or ".join(_ROOTS))
     return root
+
+
+def _declares_entities(declared: Any) -> bool:
+    return declared is not None and any(True for _ in declared.iterentities())
 
 
 def _refuse_entities(data: bytes, filename: str) -> None:

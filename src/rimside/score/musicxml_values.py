@@ -30,7 +30,7 @@ class Where:
 def text_of(element: _Element, path: str = ".") -> str:
     """The stripped text of the first element on a path; empty when there is none."""
     found = element if path == "." else element.find(path)
-    return " ".join("".join(found.itertext()).split()) if found is not None else ""
+    return " ".join("".join(map(str, found.itertext())).split()) if found is not None else ""
 
 
 def number(text: str, name: str, where: Where, allowed: str = "a number") -> Fraction:

@@ -31,7 +31,7 @@ def play(page: Page, vocabulary: Vocabulary) -> Score:
     governed = [govern(page, part, vocabulary) for part in page.parts]
     order = {part.name: number for number, part in enumerate(page.parts)}
     notes = [note for part in governed for note in _notes(page, part, line)]
-    notes.sort(key=lambda one: (one.onset_quarters, order[one.part], -(one.midi or 0.0), one.voice))
+    notes.sort(key=lambda one: (one.onset_quarters, order[one.part], not one.grace, -(one.midi or 0.0), one.voice))
     end = max([line.end_quarters, *(note.onset_quarters + note.duration_quarters for note in notes)])
     pedals = [mark for part in governed for mark in part.pedals]
     return Score(
@@ -59,9 +59,8 @@ def _notes(page: Page, part: GovernedPart, line: Timeline) -> Iterable[Note]:
 def _is_played(one: GovernedNote, bar: PlayedBar) -> bool:
     offset = one.note.at[1]
     # A grace note at the end of a bar is still part of it.
-    inside = bar.from_quarters <= offset and (
-        offset < bar.to_quarters or (one.note.grace and offset == bar.to_quarters)
-    )
+    at_end = one.note.grace and offset == bar.to_quarters
+    inside = bar.from_quarters <= offset and (offset < bar.to_quarters or at_end)
     return inside and (not one.note.only_passes or bar.repeat_pass in one.note.only_passes)
 
 
@@ -139,10 +138,11 @@ def _bar_starts(page: Page, line: Timeline) -> tuple[BarStart, ...]:
 
 def _moments(at: Spot, line: Timeline) -> list[float]:
     """When a place on the page is passed, s: once for each time that its bar is played."""
+    times = [(line.played[number], line.starts_quarters[number]) for number in line.plays_of.get(at[0], ())]
     return [
         line.tempo.seconds(start + at[1] - bar.from_quarters)
-        for bar, start in zip(line.played, line.starts_quarters, strict=True)
-        if bar.index == at[0] and bar.from_quarters <= at[1] <= bar.to_quarters
+        for bar, start in times
+        if bar.from_quarters <= at[1] <= bar.to_quarters
     ]
 
 

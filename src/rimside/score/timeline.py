@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from rimside.score.repeats import PlayedBar, unroll
 from rimside.score.written import Page, Spot, WrittenTempo
@@ -31,12 +32,16 @@ class TempoMap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Timeline:
-    """The bars as played, where each starts in quarters from the start, and the tempo map."""
+    """The bars as played, where each starts in quarters from the start, and the tempo map.
+
+    `plays_of` says for each written bar which of the played ones it is.
+    """
 
     played: tuple[PlayedBar, ...]
     starts_quarters: tuple[Fraction, ...]
     end_quarters: Fraction
     tempo: TempoMap
+    plays_of: Mapping[int, Sequence[int]]
 
 
 def timeline(page: Page) -> Timeline:
@@ -49,11 +54,15 @@ def timeline(page: Page) -> Timeline:
     lengths = [bar.to_quarters - bar.from_quarters for bar in played]
     ends = list(accumulate(lengths, initial=Fraction(0)))
     starts = tuple(ends[:-1])
+    plays_of: dict[int, list[int]] = defaultdict(list)
+    for number, bar in enumerate(played):
+        plays_of[bar.index].append(number)
     return Timeline(
         played=played,
         starts_quarters=starts,
         end_quarters=ends[-1],
         tempo=_tempo_map(_tempos_on_page(page.tempos), played, starts),
+        plays_of=plays_of,
     )
 
 
@@ -93,7 +102,7 @@ def _joined(changes: Sequence[tuple[Fraction, float]]) -> TempoMap:
         elif change[1] != kept[-1][1]:
             kept.append(change)
     seconds = [0.0]
-    for (at, value), (following, _) in zip(kept, kept[1:], strict=False):
+    for (at, value), (following, _) in pairwise(kept):
         seconds.append(seconds[-1] + float(following - at) * 60.0 / value)
     return TempoMap(
         starts_quarters=tuple(at for at, _ in kept),

@@ -146,7 +146,6 @@ TECHNIQUE_WORDS: Mapping[Technique, tuple[str, ...]] = {
         "magnets",
         "magnete",
         "aimant",
-        "Magnet",
         "elettromagnete",
         "électro-aimant",
         "Elektromagnet",

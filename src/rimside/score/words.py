@@ -189,12 +189,13 @@ def _with_row(vocabulary: Vocabulary, section: str, phrase: str, value: Any) -> 
         return replace(vocabulary, ignored=vocabulary.ignored | set(map(normal, value)))
     field_name, read = _SECTIONS[section]
     word = normal(phrase)
-    kept = replace(vocabulary, parts=_without(vocabulary.parts, word)) if section == "parts" else None
-    kept = kept or _forget(vocabulary, word)
+    forgotten = _forget(vocabulary, word)
+    kept = replace(vocabulary, parts=_without(vocabulary.parts, word)) if section == "parts" else forgotten
     if value == _FORGET:
         return kept
     rows = {**getattr(kept, field_name), word: read(value, where)}
-    return replace(kept, **{field_name: MappingProxyType(rows)})
+    changes: dict[str, Any] = {field_name: MappingProxyType(rows)}
+    return replace(kept, **changes)
 
 
 def _forget(vocabulary: Vocabulary, word: str) -> Vocabulary:

@@ -53,8 +53,15 @@ def add(draft: Draft) -> None:
     _one_place_for_each_bow(draft)
     _no_more_than_there_are(draft)
     for a, b in draft.neighbours():
-        if a.implements and b.implements and not set(a.implements).isdisjoint(b.implements):
+        if may_share(a, b) and not (not overlap(a, b) and fits(gap_s(a, b), a.put_s + b.pick_s)):
             _not_in_two_hands(draft, a, b)
+
+
+def may_share(a: Task, b: Task) -> bool:
+    """Whether two figures could be given the very same implement."""
+    if a.bow_key is not None or b.bow_key is not None:
+        return a.bow_key == b.bow_key and a.kind == b.kind
+    return not set(a.implements).isdisjoint(b.implements)
 
 
 def _take(draft: Draft, task: Task) -> None:
@@ -96,12 +103,8 @@ def _no_more_than_there_are(draft: Draft) -> None:
 
 
 def _not_in_two_hands(draft: Draft, a: Task, b: Task) -> None:
-    excuse: list[int] = []
-    if not overlap(a, b):
-        if fits(gap_s(a, b), a.put_s + b.pick_s):
-            return
-        excuse = [draft.same(a, b)] if draft.can_share_player(a, b) else []
-    for implement in set(a.implements) & set(b.implements):
-        mine, yours = draft.w[a.index].get(implement), draft.w[b.index].get(implement)
-        if mine is not None and yours is not None:
-            draft.model.clause([*excuse, ~mine, ~yours])
+    """One implement is in one hand at a time; from player to player it goes by way of its rest."""
+    excuse = [draft.same(a, b)] if not overlap(a, b) and draft.can_share_player(a, b) else []
+    mine, yours = draft.held(a), draft.held(b)
+    for implement in mine.keys() & yours.keys():
+        draft.model.clause([*excuse, ~mine[implement], ~yours[implement]])

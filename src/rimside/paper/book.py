@@ -1,0 +1,112 @@
+"""The book: all printed matter of a production in one PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from rimside.casting.result import Casting
+from rimside.kit import Kit
+from rimside.paper import cards
+from rimside.paper.cards import card_deck
+from rimside.paper.ink import pitch_colour
+from rimside.paper.kitlist import kit_list
+from rimside.paper.lettering import FAMILIES, missing_glyphs, settable
+from rimside.paper.plan import make_plan_svg
+from rimside.paper.running import running_order, who
+from rimside.paper.typeset import typeset
+from rimside.paper.wording import SCHEME_WORDS, value_line, value_words
+from rimside.people import Player
+from rimside.piano.model import Piano
+from rimside.pitch import Key, LabelScheme, label
+from rimside.score.model import Score
+
+SAMPLE_KEY = Key(52)
+"""The pitch that the plan's legend shows, as an example."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookInput:
+    """Everything that a book is made of.
+
+    `notes` are lines of the production's own for the cover (place, date, whom to call). `pitch_colours` are the
+    production's own colours by key, #RRGGBB; pitches without one take the colour of their pitch class.
+    """
+
+    title: str
+    ensemble_name: str
+    casting: Casting
+    score: Score
+    piano: Piano
+    players: tuple[Player, ...]
+    kit: Kit
+    scheme: LabelScheme
+    notes: tuple[str, ...] = ()
+    pitch_colours: Mapping[Key, str] = field(default_factory=dict)
+
+
+def make_book(book: BookInput) -> bytes:
+    """The book as a tagged PDF/UA-1 with every face inside: cover, plan, running order, kit list and cards.
+
+    The same input gives the same bytes. Characters that no face can set are printed as their codes and named on the
+    cover.
+
+    Raises
+    ------
+    BadInput : a colour is not written as #RRGGBB.
+    TypesettingFailed : a fault in a template.
+    """
+    raw = book_values(book)
+    lost = sorted(set().union(*(missing_glyphs(words) for words in _texts(raw))))
+    values = _map_texts(raw) | {"lost": [f"U+{ord(char):04X}" for char in lost]}
+    plan = make_plan_svg(
+        book.piano, casting=book.casting, players=book.players, scheme=book.scheme, pitch_colours=book.pitch_colours
+    )
+    return typeset("book.typ", values, {"plan": plan})
+
+
+def book_values(book: BookInput) -> dict[str, object]:
+    """Everything the template sets, as plain JSON values."""
+    decks = [card_deck(book, player, number) for number, player in enumerate(book.players, start=1)]
+    return {
+        "title": book.title,
+        "ensemble": book.ensemble_name,
+        "piano": book.piano.title,
+        "scheme": SCHEME_WORDS[book.scheme],
+        "scheme_name": book.scheme.value,
+        "notes": list(book.notes),
+        "values": value_words(book.casting, book.piano, book.kit, book.players),
+        "value_line": value_line(value_words(book.casting, book.piano, book.kit, book.players)),
+        "people": [who(player) for player in book.players],
+        "idle": [player.name for player, deck in zip(book.players, decks, strict=True) if deck is None],
+        "cards": [deck for deck in decks if deck is not None],
+        "running": running_order(book),
+        "kit": kit_list(book),
+        "sample": {"label": label(SAMPLE_KEY, book.scheme), "colour": pitch_colour(SAMPLE_KEY, book.pitch_colours)},
+        "fonts": list(FAMILIES),
+        "card": {
+            "width": cards.CARD_WIDTH_MM, "height": cards.CARD_HEIGHT_MM, "head": cards.HEAD_MM, "foot": cards.FOOT_MM,
+            "edge": cards.EDGE_MM, "cap": cards.LABEL_CAP_MM, "line": dict(cards.LINE_MM),
+        },
+    }  # fmt: skip
+
+
+def _texts(value: object) -> Iterator[str]:
+    """Every text inside nested plain values."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for inner in value.values():
+            yield from _texts(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _texts(inner)
+
+
+def _map_texts(value: object) -> object:
+    """The same values with every text made settable."""
+    if isinstance(value, str):
+        return settable(value)
+    if isinstance(value, dict):
+        return {name: _map_texts(inner) for name, inner in value.items()}
+    return [_map_texts(inner) for inner in value] if isinstance(value, list) else value

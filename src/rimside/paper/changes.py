@@ -1,0 +1,103 @@
+"""What each player does in order, and how much time every change leaves, read off a finished casting."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from rimside.casting.result import CastFigure, Casting
+from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, Kit
+from rimside.piano.model import Piano, Place
+from rimside.score.model import Figure
+
+RESERVE_S = 1.0
+"""A change with less slack than this is marked. Source: our own rule, decision 0001, objective level 2."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One figure of a player with what came before it.
+
+    `slack_s` is the time left over by the change that leads to it, None for the first or when the two overlap.
+    `kept` tells that the implements stay in hand, `walk_mm` how far the player walks, `to_left` on which side.
+    """
+
+    figure: Figure
+    cast: CastFigure
+    place: Place
+    kept: bool = False
+    slack_s: float | None = None
+    walk_mm: float = 0.0
+    to_left: bool = False
+
+    @property
+    def hurried(self) -> bool:
+        """Whether the change that leads here leaves little slack."""
+        return self.slack_s is not None and self.slack_s < RESERVE_S
+
+
+def parts_of(player: str, casting: Casting, piano: Piano, kit: Kit) -> tuple[Part, ...]:
+    """A player's figures in order of start, each with the change that leads to it."""
+    figures = {figure.id: figure for figure in casting.figures}
+    places = {place.id: place for place in casting.places}
+    mine = [(figures[cast.figure], cast) for cast in casting.cast if cast.player == player]
+    mine.sort(key=lambda pair: (pair[0].start_s, pair[0].id))
+    parts: list[Part] = []
+    for figure, cast in mine:
+        part = Part(figure=figure, cast=cast, place=places[cast.place])
+        parts.append(_after(parts[-1], part, casting, piano, kit) if parts else part)
+    return tuple(parts)
+
+
+def _after(before: Part, part: Part, casting: Casting, piano: Piano, kit: Kit) -> Part:
+    kept = bool(part.cast.implements) and set(before.cast.implements) == set(part.cast.implements)
+    gap_s = part.figure.start_s - before.figure.end_s
+    moved = before.place.id != part.place.id
+    walk_mm = piano.walk_mm(before.place, part.place) if moved else 0.0
+    need_s = casting.times.settle_s
+    if moved:
+        need_s += casting.times.turn_s + walk_mm / casting.times.walk_mm_per_s
+    if not kept:
+        need_s += put_s(before.cast, casting, kit) + pick_s(part.cast, casting, kit)
+    return Part(
+        figure=part.figure, cast=part.cast, place=part.place, kept=kept, walk_mm=walk_mm,
+        slack_s=gap_s - need_s if gap_s >= 0.0 else None,
+        to_left=moved and _to_left(before.place, part.place, casting.places, piano),
+    )  # fmt: skip
+
+
+def pick_s(cast: CastFigure, casting: Casting, kit: Kit) -> float:
+    """Time to pick up everything that a figure needs, s: the slowest of its implements, 0 without any."""
+    measured = {stock.kind: stock.pick_s for stock in kit.stock if stock.pick_s is not None}
+    return _slowest(cast, casting, {**measured, **casting.times.pick_s}, DEFAULT_PICK_S)
+
+
+def put_s(cast: CastFigure, casting: Casting, kit: Kit) -> float:
+    """Time to put down everything that a figure used, s."""
+    measured = {stock.kind: stock.put_s for stock in kit.stock if stock.put_s is not None}
+    return _slowest(cast, casting, {**measured, **casting.times.put_s}, DEFAULT_PUT_S)
+
+
+def _slowest(cast: CastFigure, casting: Casting, times_s: Mapping[str, float], default_s: float) -> float:
+    kinds = {implement.id: implement.kind for implement in casting.implements}
+    return max((times_s.get(kinds[used], default_s) for used in cast.implements), default=0.0)
+
+
+def _to_left(start: Place, goal: Place, places: Sequence[Place], piano: Piano) -> bool:
+    """Whether the shorter way round leads to the left of a player who faces the piano.
+
+    Along the walking line left is towards growing `along_rim_mm` or away from it for every place alike; the two
+    nearest places tell which.
+    """
+    forward = (goal.along_rim_mm - start.along_rim_mm) % piano.rim_length_mm
+    grows = forward <= piano.rim_length_mm - forward
+    return grows == _left_grows(start, places)
+
+
+def _left_grows(start: Place, places: Sequence[Place]) -> bool:
+    other = min((place for place in places if place.id != start.id), key=lambda place: place.at.distance_mm(start.at))
+    run_x, run_y = other.at.x_mm - start.at.x_mm, other.at.y_mm - start.at.y_mm
+    turn = math.radians(start.heading_deg)
+    lies_left = math.cos(turn) * run_y - math.sin(turn) * run_x > 0.0
+    return lies_left == (other.along_rim_mm > start.along_rim_mm)

@@ -1,0 +1,118 @@
+"""The kit list: every implement, where it rests, who uses it, whether there are enough; and the cautions."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from rimside.casting.result import CastFigure
+from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, PERMISSIONS, Implement, Stock
+from rimside.paper.ink import pitch_colour
+from rimside.paper.rests import landmark, rest_of
+from rimside.paper.running import who
+from rimside.pitch import label
+
+if TYPE_CHECKING:
+    from rimside.paper.book import BookInput
+
+GENERAL_CAUTIONS: tuple[tuple[str, str], ...] = (
+    ("Strings", "Each string pulls with several hundred newtons. Only a piano technician loosens, moves or changes one."),
+    ("Lid", "Take the lid off with two people and the technician's word: hinge pins out first, and a place to lay it."),
+    ("Lines", "A line under tension cuts. Look at every line and knot before each use; pull gently, upwards."),
+    ("Rosin and skin", "Rosin stays on line and hair. Rosin and skin oil on strings are for the technician to clean."),
+    ("Solvents", "No solvents near strings, dampers, felt or lacquer."),
+    ("Putty", "Two-part moulding putty: follow its sheet, wear gloves until it has set, and stop if skin reacts."),
+    ("Coils and mains", "Magnet coils get hot. A licensed electrician checks coils, mains and cables."),
+    ("Dark", "Exit signs and required emergency light stay on in every blackout. Agree on a word that stops everything."),
+    ("Floor", "Tape cables and edges where people walk; keep the walking line round the piano clear."),
+    ("Hearing", "Heads inside the case are close to the sound: measure the level and wear protection where it asks for it."),
+    ("Owner", "Nothing is fixed to, laid on or struck on a piano without its owner's leave."),
+)
+"""Cautions of every production. What they say of hazards is common practice, no published source; who decides stands
+under them: the venue's rules, local codes and licensed people come first."""
+
+
+def kit_list(book: BookInput) -> dict[str, object]:
+    """Implements, stock, techniques' cautions and permissions as plain values for the template."""
+    return {
+        "implements": [_implement(book, implement) for implement in _ordered(book)],
+        "stock": [_stock(book, stock) for stock in book.kit.stock],
+        "times": _times(book),
+        "techniques": list(_technique_cautions(book)),
+        "general": [{"about": about, "words": words} for about, words in GENERAL_CAUTIONS],
+        "allowed": [PERMISSIONS.get(name, name) for name in sorted(book.piano.permissions.allowed)],
+        "forbidden": [words for name, words in PERMISSIONS.items() if name not in book.piano.permissions.allowed],
+        "barred": sorted(book.piano.permissions.forbidden_spots),
+        "note": book.piano.permissions.note,
+    }
+
+
+def _ordered(book: BookInput) -> list[Implement]:
+    order = {stock.kind: number for number, stock in enumerate(book.kit.stock)}
+    return sorted(book.casting.implements, key=lambda one: (order.get(one.kind, 99), int(one.key or 0), one.id))
+
+
+def _users(book: BookInput, implement: str) -> list[CastFigure]:
+    return [cast for cast in book.casting.cast if implement in cast.implements]
+
+
+def _implement(book: BookInput, implement: Implement) -> dict[str, object]:
+    used = _users(book, implement.id)
+    names = {cast.player for cast in used}
+    rest = rest_of(book.casting).get(implement.id)
+    pitch = [] if implement.key is None else [
+        {"label": label(implement.key, book.scheme), "colour": pitch_colour(implement.key, book.pitch_colours)}
+    ]  # fmt: skip
+    return {
+        "id": implement.id, "kind": implement.kind, "pitch": pitch, "rest": rest.name if rest else "",
+        "where": _where(book, implement), "who": [who(player) for player in book.players if player.id in names],
+        "used": len(used),
+    }  # fmt: skip
+
+
+def _where(book: BookInput, implement: Implement) -> str:
+    if implement.key is not None and implement.from_near_end_mm is not None:
+        return f"threaded, {implement.from_near_end_mm:.0f} mm from the near end"
+    return landmark(book.piano, implement)
+
+
+def _stock(book: BookInput, stock: Stock) -> dict[str, object]:
+    """How many a casting uses against what is owned; kinds of one pitch are counted for the pitch that needs most."""
+    laid = [one for one in book.casting.implements if one.kind == stock.kind and _users(book, one.id)]
+    most = max(Counter(one.key for one in laid).values(), default=0)
+    return {
+        "kind": stock.kind, "owned": f"{stock.count} a pitch" if stock.per_pitch else str(stock.count),
+        "used": f"{len(laid)} on {len({one.key for one in laid})} courses" if stock.per_pitch else str(len(laid)),
+        "enough": (most if stock.per_pitch else len(laid)) <= stock.count,
+        "pick": _time(stock.pick_s, book.casting.times.pick_s.get(stock.kind), DEFAULT_PICK_S),
+        "put": _time(stock.put_s, book.casting.times.put_s.get(stock.kind), DEFAULT_PUT_S),
+    }  # fmt: skip
+
+
+def _time(measured_s: float | None, given_s: float | None, default_s: float) -> dict[str, object]:
+    value_s = next(value for value in (given_s, measured_s, default_s) if value is not None)
+    return {"s": f"{value_s:.2f} s", "measured": given_s is not None or measured_s is not None}
+
+
+def _times(book: BookInput) -> list[dict[str, object]]:
+    times, measured = book.casting.times, book.casting.times.measured
+    return [
+        {"what": what, "value": value, "measured": name in measured}
+        for what, name, value in (
+            ("walking", "walk_mm_per_s", f"{times.walk_mm_per_s:.0f} mm/s"),
+            ("turning", "turn_s", f"{times.turn_s:.2f} s"),
+            ("settling", "settle_s", f"{times.settle_s:.2f} s"),
+        )
+    ]
+
+
+def _technique_cautions(book: BookInput) -> Iterator[dict[str, object]]:
+    """The cautions of the techniques that this music uses, in the order of the table."""
+    used = {figure.technique for figure in book.casting.figures}
+    for technique, row in book.kit.rows.items():
+        if technique in used:
+            yield {
+                "name": technique.value, "cautions": list(row.cautions), "noise": row.put_down_noise,
+                "source": row.source,
+            }  # fmt: skip

@@ -1,0 +1,122 @@
+"""The instrument itself: lacquered case, spruce, keyboard, bridges, plate and struts, in their own quiet colours."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from rimside.paper import svg
+from rimside.piano.model import Course, Piano, Point, Strut
+
+LACQUER, LACQUER_EDGE = "#211C19", "#4A413B"
+SPRUCE, GRAIN = "#E2C592", "#CFAE75"
+BRIDGE, BRIDGE_EDGE = "#B98A4E", "#94693A"
+BRONZE, BRONZE_EDGE, BRONZE_LIGHT = "#A98548", "#7A5C2C", "#C6A566"
+IVORY, KEY_GAP, EBONY = "#FAF6EC", "#BDB4A4", "#24201D"
+FELT_RED = "#7C2F2A"
+
+RIM_MM = 62.0
+"""Breadth of the case wall as drawn. Our own choice: a survey gives the outer edge only."""
+WHITE_KEY_MM, BLACK_KEY_MM = 150.0, 95.0
+"""Lengths of the keys as drawn. From memory of usual keyboards."""
+KEYBOARD_MM = 1225.0
+"""Breadth of 52 white keys. Source: 48 to 48 3/8 in, technicians' lists (as in `piano.geometry`)."""
+_BLACK = {1, 4, 6, 9, 11}
+"""Pitch classes of black keys counted from A."""
+_GRAIN_DEG, _GRAIN_STEP_MM = 32.0, 17.0
+
+
+def case(piano: Piano, prefix: str) -> Iterator[str]:
+    """Case, soundboard, plate and keyboard, from below upwards."""
+    yield _clip(piano, prefix)
+    yield svg.path(piano.outline, closed=True, fill=SPRUCE)
+    inside = f"url(#{prefix}-inside)"
+    yield f'<g clip-path="{inside}">'
+    yield _grain(piano)
+    yield from _bridges(piano)
+    yield _pin_field(piano)
+    yield svg.path(piano.outline, closed=True, fill="none", stroke=LACQUER_EDGE, stroke_width=2 * RIM_MM + 8)
+    yield svg.path(piano.outline, closed=True, fill="none", stroke=LACQUER, stroke_width=2 * RIM_MM)
+    yield from _keyboard(piano)
+    yield "</g>"
+
+
+def _clip(piano: Piano, prefix: str) -> str:
+    return f'<defs><clipPath id="{prefix}-inside">{svg.path(piano.outline, closed=True)}</clipPath></defs>'
+
+
+def _grain(piano: Piano) -> str:
+    """The fine lines of the spruce, along the length of the long bridge."""
+    reach_mm = piano.length_mm + 2000.0
+    rise_mm = reach_mm * math.tan(math.radians(_GRAIN_DEG))
+    starts = range(-int(rise_mm), 2000, int(_GRAIN_STEP_MM))
+    runs = " ".join(f"M0,{start + 7 * (start % 3 - 1)} l{reach_mm:.0f},{rise_mm:.0f}" for start in starts)
+    return f'<path d="{runs}" fill="none" stroke="{GRAIN}" stroke-width="2.2" opacity="0.55"/>'
+
+
+def _bridges(piano: Piano) -> Iterator[str]:
+    """The bridges run under the far ends: one for each overstrung level of strings."""
+    for run in bridge_runs(piano.courses):
+        points = [course.far for course in run]
+        for colour, width in ((BRIDGE_EDGE, 38.0), (BRIDGE, 32.0)):
+            yield svg.path(
+                points, fill="none", stroke=colour, stroke_width=width, stroke_linecap="round", stroke_linejoin="round"
+            )
+
+
+def bridge_runs(courses: Sequence[Course]) -> list[list[Course]]:
+    """Courses of one bridge together: a new one begins where the far end jumps by more than a hand."""
+    ordered = sorted(courses, key=lambda course: course.key)
+    runs: list[list[Course]] = [[ordered[0]]]
+    for before, course in zip(ordered, ordered[1:], strict=False):
+        if before.far.distance_mm(course.far) > 130.0:
+            runs.append([])
+        runs[-1].append(course)
+    return runs
+
+
+def _pin_field(piano: Piano) -> str:
+    """The front of the plate, from the keyboard to just before the strings' near ends."""
+    ends = [Point(x_mm=course.near.x_mm, y_mm=course.near.y_mm - 14.0) for course in piano.courses]
+    front = WHITE_KEY_MM + 60.0
+    points = [
+        Point(x_mm=-300.0, y_mm=front), Point(x_mm=-300.0, y_mm=ends[0].y_mm), *ends,
+        Point(x_mm=1600.0, y_mm=ends[-1].y_mm), Point(x_mm=1600.0, y_mm=front),
+    ]  # fmt: skip
+    return svg.path(points, closed=True, fill=BRONZE, stroke=BRONZE_EDGE, stroke_width=3)
+
+
+def _keyboard(piano: Piano) -> Iterator[str]:
+    front = min(point.y_mm for point in piano.outline)
+    yield svg.rect(front, WHITE_KEY_MM + 62.0, -400.0, 1700.0, fill=LACQUER)
+    yield svg.rect(0.0, WHITE_KEY_MM, 0.0, KEYBOARD_MM, fill=IVORY)
+    white = KEYBOARD_MM / 52
+    gaps = " ".join(f"M0,{number * white:.1f} h{WHITE_KEY_MM}" for number in range(1, 52))
+    yield f'<path d="{gaps}" stroke="{KEY_GAP}" stroke-width="1.6" fill="none"/>'
+    for key in range(1, 89):
+        if (key - 1) % 12 in _BLACK:
+            middle = key_middle_mm(key)
+            yield svg.rect(WHITE_KEY_MM - BLACK_KEY_MM, WHITE_KEY_MM, middle - 5.5, middle + 5.5, fill=EBONY, rx=1.5)
+    yield svg.rect(WHITE_KEY_MM, WHITE_KEY_MM + 5.0, 0.0, KEYBOARD_MM, fill=FELT_RED)
+
+
+def key_middle_mm(key: int) -> float:
+    """Where the middle of a key lies along the keyboard, as drawn: white keys alike, black ones on the joint."""
+    whites = sum(1 for lower in range(1, key) if (lower - 1) % 12 not in _BLACK)
+    return (whites if (key - 1) % 12 in _BLACK else whites + 0.5) * KEYBOARD_MM / 52
+
+
+def struts(piano: Piano) -> Iterator[str]:
+    """The bars of the plate, above the strings."""
+    for _, same in groupby(sorted(piano.struts, key=lambda strut: strut.name), key=lambda strut: strut.name):
+        for strut in same:
+            yield from _strut(strut)
+
+
+def _strut(strut: Strut) -> Iterator[str]:
+    for colour, width in ((BRONZE_EDGE, 1.0), (BRONZE, 0.86), (BRONZE_LIGHT, 0.22)):
+        yield svg.line(
+            strut.start, strut.end, stroke=colour, stroke_width=round(width * strut.width_mm, 1),
+            stroke_linecap="round" if colour != BRONZE_LIGHT else "butt",
+        )  # fmt: skip

@@ -1,0 +1,121 @@
+"""The running order for the director: everything that happens, in order of time, and what the casting is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from rimside.paper.cards import section_at, section_bar
+from rimside.paper.changes import Part, parts_of
+from rimside.paper.ink import letters_on
+from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, tags, target, times
+from rimside.people import Player
+
+if TYPE_CHECKING:
+    from rimside.paper.book import BookInput
+
+Row = dict[str, object]
+
+
+def running_order(book: BookInput) -> dict[str, object]:
+    """The sheet's rows, uncast figures and proof as plain values for the template."""
+    timed = sorted(_rows(book), key=lambda pair: (pair[0], str(pair[1]["kind"]) == "figure"))
+    return {
+        "rows": list(_with_sections(book, timed)),
+        "uncast": [_uncast(book, number) for number in range(len(book.casting.uncast))],
+        "proof": [_proof(level, value, bound) for level, value, bound in _levels(book)],
+        "seconds": f"{book.casting.seconds:.0f} s",
+        "cast": len(book.casting.cast),
+        "figures": len(book.casting.figures),
+        "hurried": sum(1 for _, row in timed if row.get("hurried")),
+    }
+
+
+def _with_sections(book: BookInput, timed: list[tuple[float, Row]]) -> Iterator[Row]:
+    section = ""
+    for at, row in timed:
+        here = section_at(book, at)
+        if here and here != section:
+            section = here
+            yield {"kind": "section", "name": here, "bar": section_bar(book, here)}
+        yield row
+
+
+def who(player: Player) -> dict[str, str]:
+    """A player as a sheet shows one: sign on the field, name, colour."""
+    return {
+        "sign": player.sign, "name": player.name, "colour": player.colour, "letters": letters_on(player.colour),
+        "colour_name": player.colour_name,
+    }  # fmt: skip
+
+
+def _rows(book: BookInput) -> Iterator[tuple[float, Row]]:
+    for player in book.players:
+        for part in parts_of(player.id, book.casting, book.piano, book.kit):
+            yield part.figure.start_s, _figure(book, player, part)
+    yield from _chores(book)
+    yield from _pedals(book)
+    for cue in book.score.cues:
+        words = f"{cue.part}: {cue.text}" if cue.part else cue.text
+        yield cue.onset_s, {"kind": "cue", "time": clock(cue.onset_s), "bar": cue.bar, "text": words}
+
+
+def _figure(book: BookInput, player: Player, part: Part) -> Row:
+    figure = part.figure
+    move = f"{'←' if part.to_left else '→'} {part.walk_mm / 1000.0:.1f} m" if part.walk_mm else ""
+    return {
+        "kind": "figure", "time": clock(figure.start_s), "bar": figure.bar, "beat": beat(figure), "who": who(player),
+        "tags": tags(figure, book.scheme, book.pitch_colours), "how": how(figure), "times": times(figure.cycles),
+        "place": part.place.id, "move": move, "hand": hands(part.cast.hands), "tool": ", ".join(part.cast.implements),
+        "hurried": part.hurried, "slack": "" if part.slack_s is None else f"{part.slack_s:.1f} s",
+        "essential": figure.essential,
+    }  # fmt: skip
+
+
+def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
+    people = {player.id: player for player in book.players}
+    for chore in book.casting.chores:
+        player = people.get(chore.player or "")
+        yield chore.start_s, {
+            "kind": "chore", "time": clock(chore.start_s), "bar": bar_at(book.score, chore.start_s),
+            "who": who(player) if player else None, "hand": hands(chore.hands), "place": chore.place or "",
+            "text": f"{chore.kind} {target(book.casting, chore.target, book.scheme)}".strip(),
+        }  # fmt: skip
+
+
+def _pedals(book: BookInput) -> Iterator[tuple[float, Row]]:
+    people = {player.id: player for player in book.players}
+    for action in book.casting.pedals:
+        player = people.get(action.by)
+        for at, sign, verb in ((action.down_s, "↓", "down"), (action.up_s, "↑", "up")):
+            words = f"{action.pedal} pedal {sign} {verb}" + ("" if player else f" ({action.by})")
+            yield at, {
+                "kind": "chore", "time": clock(at), "bar": bar_at(book.score, at), "hand": "", "place": "",
+                "who": who(player) if player else None, "text": words,
+            }  # fmt: skip
+
+
+def _uncast(book: BookInput, number: int) -> dict[str, object]:
+    uncast = book.casting.uncast[number]
+    figure = next((figure for figure in book.casting.figures if figure.id == uncast.figure), None)
+    return {
+        "figure": uncast.figure, "rule": uncast.rule, "reason": uncast.reason,
+        "competing": ", ".join(uncast.competing),
+        "part": figure.part if figure else "", "bar": figure.bar if figure else "",
+        "time": clock(figure.start_s) if figure else "", "how": how(figure) if figure else "",
+        "tags": tags(figure, book.scheme, book.pitch_colours) if figure else [],
+        "essential": bool(figure and figure.essential),
+    }  # fmt: skip
+
+
+def _levels(book: BookInput) -> Iterator[tuple[str, int, int]]:
+    for proof in book.casting.proof:
+        yield proof.level, proof.value, proof.bound
+
+
+def _proof(level: str, value: int, bound: int) -> dict[str, object]:
+    bare = level.lstrip("0123456789. ")
+    return {
+        "level": level, "words": LEVELS.get(bare, ""), "value": f"{value}", "bound": f"{bound}",
+        "proved": value == bound,
+    }  # fmt: skip

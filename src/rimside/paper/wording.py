@@ -1,0 +1,139 @@
+"""The short words of cards and sheets: how a figure is played, when it comes, and where every value is from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rimside.casting.result import CastFigure, Casting
+from rimside.kit import Kit
+from rimside.paper.ink import pitch_colour
+from rimside.people import Player
+from rimside.piano.model import Piano
+from rimside.pitch import Key, LabelScheme, label
+from rimside.score.model import Figure, Mute, Score, Technique
+
+SHORT: Mapping[Technique, str] = {
+    Technique.FINGER_PLUCK: "pluck",
+    Technique.HANDLED_PLECTRUM: "tremolo plectrum",
+    Technique.MAGNET_DRIVE: "magnet",
+}
+"""Shorter words where a card would be crowded; every other technique keeps its name."""
+
+SCHEME_WORDS: Mapping[LabelScheme, str] = {
+    LabelScheme.KEY_NUMBER: "key numbers, 1 to 88",
+    LabelScheme.SCIENTIFIC: "scientific, middle C is C4",
+    LabelScheme.HELMHOLTZ: "Helmholtz, middle C is c'",
+    LabelScheme.ORDINAL: "ordinal, each letter counted from its lowest: 440 Hz is A5",
+    LabelScheme.TECHNICIAN: "letter and key number, middle C is C40",
+}
+
+LEVELS: Mapping[str, str] = {
+    "uncast": "Music left out: 1000 for each essential figure, 1 for each other",
+    "risk": "Hurried changes and long leaning, ms",
+    "moves": "Changes of place",
+    "returns": "Figures that come back to another player",
+    "memory": "Things to remember, for the busiest player",
+    "load": "Between the most and the least busy player, ms",
+}
+"""The six levels of the objective in words (decision 0001)."""
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds with a tenth: 1:07.3."""
+    tenths = round(seconds * 10)
+    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
+
+
+def how(figure: Figure) -> str:
+    """Technique and what changes it: a node, a mute, tremolo."""
+    words = [SHORT.get(figure.technique, figure.technique.value)]
+    if figure.touch is not None:
+        words.append(f"node {figure.touch.k}/{figure.touch.n}")
+    if figure.mute is not Mute.NONE:
+        words.append("finger mute" if figure.mute is Mute.FINGER else "muted")
+    if figure.tremolo and figure.technique is not Technique.HANDLED_PLECTRUM:
+        words.append("tremolo")
+    return " ".join(words)
+
+
+def hands(names: Sequence[str]) -> str:
+    """L, R, or both."""
+    letters = [letter for letter, name in (("L", "left"), ("R", "right")) if name in names]
+    return "".join(letters)
+
+
+def times(cycles: int) -> str:
+    """How often the pattern comes round: 16×, nothing for once."""
+    return f"{cycles}×" if cycles > 1 else ""
+
+
+def tags(figure: Figure, scheme: LabelScheme, pitch_colours: Mapping[Key, str]) -> list[dict[str, str]]:
+    """The labels of a figure's courses with the colour of each pitch, or its spot without one."""
+    if figure.spot is not None:
+        return [{"label": figure.spot, "colour": ""}]
+    return [{"label": label(key, scheme), "colour": pitch_colour(key, pitch_colours)} for key in figure.keys]
+
+
+def bar_at(score: Score, seconds: float) -> str:
+    """The printed bar that sounds at a moment; nothing when the score has no bars."""
+    started = [bar for bar in score.bars if bar.start_s <= seconds + 1e-6]
+    return started[-1].bar if started else ""
+
+
+def beat(figure: Figure) -> str:
+    """The beat on which a figure starts, unless it is the first."""
+    if figure.beat == 1:
+        return ""
+    return str(figure.beat) if figure.beat.denominator == 1 else f"{float(figure.beat):.2f}".rstrip("0")
+
+
+def tool_of(cast: CastFigure, casting: Casting) -> str:
+    """The implements of a figure, by id."""
+    return ", ".join(cast.implements)
+
+
+def target(casting: Casting, words: str, scheme: LabelScheme) -> str:
+    """What a chore is done to: a key number becomes a label, anything else stays."""
+    if words.isdecimal() and 1 <= int(words) <= 88:
+        return label(Key(int(words)), scheme)
+    return words
+
+
+def value_words(casting: Casting, piano: Piano, kit: Kit, players: Sequence[Player]) -> dict[str, str]:
+    """For every sheet: which values were measured and which are estimates."""
+    used = {body.id for body in casting.players}
+    playing = [player for player in players if player.id in used]
+    measured = [player.name for player in playing if player.measured_reach_mm is not None]
+    return {
+        "reach": _some("from stature (estimate)", measured, len(playing)),
+        "piano": "measured: " + ", ".join(sorted(piano.measured)) if piano.measured else "nothing measured",
+        "times": _times(casting, kit),
+    }
+
+
+def _some(estimate: str, measured: Sequence[str], all_: int) -> str:
+    if not measured:
+        return estimate
+    if len(measured) == all_:
+        return "measured"
+    return f"measured for {', '.join(measured)}, others {estimate}"
+
+
+def _times(casting: Casting, kit: Kit) -> str:
+    names = {"walk_mm_per_s": "walking", "turn_s": "turning", "settle_s": "settling"}
+    found = [names.get(name, name) for name in sorted(casting.times.measured)]
+    found += sorted(stock.kind for stock in kit.stock if stock.pick_s is not None or stock.put_s is not None)
+    return f"measured: {', '.join(dict.fromkeys(found))}; others defaults" if found else "defaults (estimate)"
+
+
+def value_line(values: Mapping[str, str]) -> str:
+    """The same on one line, for a sheet's foot."""
+    return f"Reach {values['reach']}. Times {values['times']}. Piano: {values['piano']}."
+
+
+def short_values(casting: Casting, piano: Piano, kit: Kit, player: Player) -> str:
+    """The same for one player's card, as short as it goes."""
+    reach = "measured" if player.measured_reach_mm is not None else "estimate"
+    timed = casting.times.measured or any(stock.pick_s or stock.put_s for stock in kit.stock)
+    piano_words = "some measured" if piano.measured else "estimate"
+    return f"reach: {reach} · times: {'some measured' if timed else 'estimate'} · piano: {piano_words}"
