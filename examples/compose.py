@@ -61,11 +61,9 @@ SLACK_WATER = Section(
             "r:72 D5:48 r:24 B4:56 r:24 C#5:28",
             "r:88 G4:36 r:28 G4:48 r:28 A4:24",
         ),
-        "Low bell": (
-            "(felt hammer) !p E1:16 | r:16 | r:16 | r:16 | E1:16 | r:16 | r:16 | r:16 | A1:24 r:8 | r:16 | r:8 E1:24",
-        ),
+        "Low bell": ("(felt hammer) !p E1:16 | [r:16]*3 | E1:16 | [r:16]*3 | A1:24 r:8 | [r:16]*3 | E1:24",),
         "Plucked": (
-            "[r:16]*6 | (pluck, touch 1/2) !p E2:6o B1:6 E2:4 | A1:12 r:4 | [r:16]*3 |A1:6 E2:6 B1:4 | E2:12 r:4",
+            "[r:16]*6 | (pluck, touch 1/4) !p E1:6o B1:6 E1:4 | A1:12 r:4 | [r:16]*3 | A1:6 E1:6 B1:4 | E1:12 r:4",
         ),
         "Beaters": (f"[r:16]*7 | r:12 (beater) !pp @{LOW_SPOT}:4 | [r:16]*4 | @{BRIGHT_SPOT}:4",),
     },
@@ -229,7 +227,7 @@ LAMPS = Section(
     voices={
         **bows(1, "p", QUESTION, (REST,) * 4, ANSWER, (REST,) * 4, RISE),
         "Plucked": (
-            "[r:16]*3 | (pluck, mute off, touch 1/2) !p E2:6o B1:6 A1:4 | [r:16]*2 | (touch 1/3) E2:6o A1:6 E2:4",
+            "[r:16]*3 | (pluck, mute off, touch 1/3) !p E1:6o B1:6 A1:4 | [r:16]*2 | (touch 1/2) E1:6o A1:6 E1:4",
         ),
         "Wood hammer": (
             "[r:16]*3 | (col legno) !pp r:4 F#6:4 C#6:4 r:4 | [r:16]*2 | r:4 C#6:4 F#6:4 r:4 | [r:16]*3 |"
@@ -305,7 +303,7 @@ EBB = Section(
         "Lines high": (f"{REST * 2} r:8 (line bow) !p F#4:88", f"{REST * 2} r:4 D5:36", f"{REST * 3} G4:48"),
         "Low bell": (f"(felt hammer) !p E1:16 | {REST * 6} E1:16 | {REST * 5} !pp E1:16",),
         "Plucked": (
-            f"{REST * 4} (pluck, touch 1/2) !p E2:6o B1:6 E2:4 | A1:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
+            f"{REST * 4} (pluck, touch 1/4) !p E1:6o B1:6 E1:4 | A1:12 r:4 | {REST * 2} (finger mute) (touch off) !pp "
             f"G3:4 A3:4 G3:8 | {REST * 4} (mute off) (touch 1/5) !ppp r:8 E2:8o | r:8 E2:8 | E2:16",
         ),
         **bows(8, "pp", QUESTION),

@@ -11,6 +11,7 @@ from collections import Counter
 from functools import cache
 from itertools import combinations, pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from examples.compose import PARTS, SECTIONS, score_text
@@ -71,6 +72,7 @@ def test_it_uses_at_least_ten_techniques() -> None:
     assert {(figure.touch.k, figure.touch.n) for figure in reading().figures if figure.touch} == {
         (1, 2),
         (1, 3),
+        (1, 4),
         (1, 5),
     }
 
@@ -199,10 +201,10 @@ def test_the_file_keeps_to_the_musicxml_schema() -> None:
     """
     root = etree.fromstring(score_text().encode("utf-8"), etree.XMLParser(no_network=True, load_dtd=False))
     for rest in root.iter("rest"):
-        rest.attrib.pop("measure", None)
+        rest.attrib.pop("measure", "")
     schema = musicxml_2_schema()
     schema.validate(root)
-    assert [str(error) for error in schema.error_log] == []
+    assert str(schema.error_log) == ""
     root.find(".//note/duration").tag = "length"  # type: ignore[union-attr]
     assert not schema.validate(root)
 
@@ -217,12 +219,11 @@ def musicxml_2_schema() -> etree.XMLSchema:
     plain = "".join(attribute.format(name) for name in ("lang", "space"))
 
     class Local(etree.Resolver):
-        def resolve(self, system_url: str, public_id: str, context: object) -> object:
-            if system_url.endswith("/xlink.xsd"):
-                return self.resolve_string(head.format("http://www.w3.org/1999/xlink", links), context)
-            if system_url.endswith("/xml.xsd"):
-                return self.resolve_string(head.format("http://www.w3.org/XML/1998/namespace", plain), context)
-            return None
+        def resolve(self, system_url: str, public_id: str, *context: Any) -> Any:
+            spaces = {"xlink.xsd": ("http://www.w3.org/1999/xlink", links)}
+            spaces["xml.xsd"] = ("http://www.w3.org/XML/1998/namespace", plain)
+            space = spaces.get(system_url.rpartition("/")[2])
+            return self.resolve_string(head.format(*space), *context, base_url=system_url) if space else None
 
     parser = etree.XMLParser(no_network=True)
     parser.resolvers.add(Local())

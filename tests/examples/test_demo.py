@@ -10,6 +10,7 @@ from examples import demo
 from rimside import cli, flow
 from rimside.casting.verify import verify
 from rimside.files import project
+from rimside.piano.shipped import SHIPPED
 from rimside.score.model import Technique
 
 
@@ -22,7 +23,7 @@ def test_the_folder_reads_without_a_slip(tmp_path: Path) -> None:
     assert production.facts.cautions_unread == ()
     for name in production.facts.pianos:
         assert production.piano(name).name == name
-    assert set(production.facts.pianos) == set(demo.shipped_surveys())
+    assert set(production.facts.pianos) == set(SHIPPED)
 
 
 def test_eight_different_people_play(tmp_path: Path) -> None:
@@ -44,7 +45,7 @@ def test_the_kit_holds_a_line_for_every_bowed_pitch_and_no_more(tmp_path: Path) 
         key for figure in production.reading().figures if figure.technique is Technique.LINE_BOW for key in figure.keys
     }
     (lines,) = production.kit().serving(Technique.LINE_BOW)
-    assert lines.pitches == bowed
+    assert set(lines.pitches or ()) == bowed
 
 
 def test_a_second_build_changes_nothing(tmp_path: Path) -> None:
