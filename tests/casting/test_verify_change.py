@@ -93,6 +93,22 @@ def test_h4_looks_past_the_figure_between() -> None:
     assert [(b.rule, b.figures) for b in breaches] == [("H4", ("f2", "f3"))]
 
 
+def test_h4_looks_past_the_figure_that_began_last() -> None:
+    """A short figure of the other hand ends early; the long one that began before it still needs its time."""
+    long = figure("f1", Technique.FINGER_PLUCK, [24], 1.0, 3.5)
+    short = figure("f2", Technique.FINGER_PLUCK, [9], 2.0, 3.0)
+    for start_s, breaks in ((3.7, False), (3.6, True)):
+        last = figure("f3", Technique.FINGER_PLUCK, [24], start_s, 6.0)
+        rows = [
+            play(PIANO, long, "ada", BASS),
+            play(PIANO, short, "ada", BASS, 600.0, hands=("right",)),
+            play(PIANO, last, "ada", BASS),
+        ]
+        where = world(long, short, last)
+        found = [b.figures for b in judged(where, cast(where, rows))]
+        assert found == ([("f1", "f3")] if breaks else [])
+
+
 def test_h4_empty_hands_keep_nothing() -> None:
     """After a figure without tools the pick-up of the next one counts, and the put-down of nothing does not."""
     pluck = figure("f1", Technique.FINGER_PLUCK, [24], 1.0, 3.0)
@@ -204,6 +220,16 @@ def test_h6_a_line_belongs_to_its_course() -> None:
     pair = figure("f1", Technique.LINE_BOW, [24, 25], 1.0, 3.0)
     bow = line(PIANO, 24)
     assert "H6" in broken(world(pair), [play(PIANO, pair, "ada", BASS, tools=[bow], hands=BOTH)], [bow])
+
+
+def test_h6_one_line_bows_one_course_even_when_it_belongs_to_none() -> None:
+    """A kit whose lines are threaded anew each time still has one course to a line."""
+    stock = (replace(TOY_STOCK[0], per_pitch=False), *TOY_STOCK[1:])
+    loose = tool("line")
+    for keys, breaks in (([24], False), ([24, 25], True)):
+        bowed = figure("f1", Technique.LINE_BOW, keys, 1.0, 3.0)
+        rows = [play(PIANO, bowed, "ada", BASS, tools=[loose], hands=BOTH)]
+        assert ("H6" in broken(world(bowed, kit=toy_kit(stock)), rows, [loose])) == breaks
 
 
 def test_h6_spots_and_strings_are_not_mixed_up() -> None:

@@ -235,8 +235,9 @@ def test_h10_a_hand_on_the_keys_spans_fourteen_keys_and_five_fingers(
 
 
 def test_h10_fingers_within_one_span_need_no_leap() -> None:
-    """A run of neighbouring keys at 6 Hz is one hand's work; a leap of two octaves at that pace is not."""
-    run = struck("f1", Technique.KEYS, *((1.0 + i / 6.0, 20 + i) for i in range(5)))
+    """Keys at both ends of a span in turn at 6 Hz are one hand's work; a leap of two octaves at that pace is not."""
+    run = struck("f1", Technique.KEYS, *((1.0 + i / 6.0, 33 if i % 2 else 20) for i in range(5)))
+    assert people.fitts_s(13 * 13.9, TARGET_WIDTH_MM) > 1.0 / 6.0
     leap = struck("f1", Technique.KEYS, (1.0, 8), (1.0 + 1.0 / 6.0, 32))
     assert people.fitts_s(24 * 14.0, TARGET_WIDTH_MM) > 1.0 / 6.0
     assert broken(world(run), [play(PIANO, run, "ada", KEYBOARD)]) == set()
@@ -271,3 +272,13 @@ def test_h10_a_magnet_has_no_hands_but_its_own_limit() -> None:
     fast = struck("f1", Technique.MAGNET_DRIVE, (1.0, 24), (1.9, 24))
     rows = [play(PIANO, fast, "ada", BASS_2, 200.0, hands=(), tools=heads[:1])]
     assert broken(world(fast), rows, heads[:1]) == {"H10"}
+
+
+@pytest.mark.parametrize("then", [9, 24])
+def test_h10_after_a_chord_either_hand_may_go_on(then: int) -> None:
+    """Both hands strike keys 9 and 24; the one that is there already strikes again, whichever it is."""
+    hits = struck("f1", Technique.FELT_HAMMER, (1.0, 9), (1.0, 24), (1.2, then))
+    tools = [tool("hammer"), tool("hammer", 2)]
+    rows = [play(PIANO, hits, "ada", BASS, tools=tools, hands=BOTH)]
+    assert people.fitts_s(15 * 14.0, TARGET_WIDTH_MM) > 0.2
+    assert broken(world(hits), rows, tools) == set()
