@@ -13,7 +13,10 @@ from pathlib import Path
 import pytest
 
 from rimside import cli
-from rimside.files.schema_production import CAUTIONS
+from rimside.files.schema_kit import ImplementTable, KitTable, RowTable, TimesTable, WindowTable
+from rimside.files.schema_people import PlayerTable
+from rimside.files.schema_production import CAUTIONS, ProductionTable
+from rimside.files.toml import Table
 from rimside.pitch import Key, LabelScheme, label
 from rimside.say import LEVELS
 
@@ -106,10 +109,11 @@ def test_every_make_target_in_the_documentation_exists(target: str) -> None:
 
 
 def test_every_link_leads_somewhere() -> None:
-    """Each relative link of the pages at the top names a file or folder of this repository."""
-    for page in ("README.md", "CONTRIBUTING.md", "CHANGELOG.md"):
-        for link in re.findall(r"\]\(([^)#:]+)\)", (ROOT / page).read_text("utf-8")):
-            assert (ROOT / link).exists(), f"{page}: {link}"
+    """Each relative link of a page names a file or folder of this repository."""
+    pages = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
+    links = [(page, link) for page in pages for link in re.findall(r"\]\(([^)#:]+)\)", page.read_text("utf-8"))]
+    assert links
+    assert [(page.name, link) for page, link in links if not (page.parent / link).exists()] == []
 
 
 # Key 49 sounds 440 Hz in every scheme (ISO 16:1975 for the pitch; docs/design.md, section 1, for the labels).
@@ -132,3 +136,14 @@ def test_the_glossary_has_every_word_of_the_design() -> None:
     words = {row[0] for row in table(design[design.index("## 1.") : design.index("## 2.")])} - {"word", "---"}
     assert len(words) >= 19
     assert words <= {row[0] for row in table(GLOSSARY)}
+
+
+MODELS = [ProductionTable, PlayerTable, KitTable, ImplementTable, TimesTable, RowTable, WindowTable]
+
+
+@pytest.mark.parametrize("model", MODELS)
+def test_every_key_of_a_file_is_documented(model: type[Table]) -> None:
+    """docs/files.md names each key that a file may have."""
+    page = (ROOT / "docs" / "files.md").read_text("utf-8")
+    tables = {"times", "implement", "technique", "window"}
+    assert [name for name in model.model_fields if f"`{name}`" not in page and name not in tables] == []

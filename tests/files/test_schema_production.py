@@ -6,7 +6,7 @@ import pytest
 
 from rimside.errors import BadInput
 from rimside.files.schema_production import CAUTIONS, DEFAULT_SECONDS, facts_from_toml
-from rimside.pitch import LabelScheme
+from rimside.pitch import Key, LabelScheme
 
 LEAST = 'format = "rimside-production/1"\ntitle = "Slow Water"\nscore = "score.csv"\npianos = ["hall", "studio"]\n'
 
@@ -17,6 +17,12 @@ def test_four_lines_are_a_production() -> None:
     assert (facts.labels, facts.seconds, facts.seed) == (LabelScheme.SCIENTIFIC, DEFAULT_SECONDS, 1)
     assert facts.piano == "hall"
     assert facts.cautions_unread == tuple(CAUTIONS)
+
+
+def test_pitch_colours_are_read_in_the_productions_scheme() -> None:
+    """440 Hz is key 49 (ISO 16:1975), "A5" in the ordinal scheme (docs/design.md, section 1)."""
+    text = LEAST + 'labels = "ordinal"\n[pitch_colours]\nA5 = "#00aa00"\n'
+    assert facts_from_toml(text.encode()).pitch_colours == {Key(49): "#00AA00"}
 
 
 def test_cautions_that_were_read_are_no_longer_unread() -> None:
@@ -43,6 +49,8 @@ def test_cautions_that_were_read_are_no_longer_unread() -> None:
         ("pianos =", 'labels = "scientifc"\npianos =', "did you mean 'scientific'?"),
         ("pianos =", 'cautions_read = ["lids"]\npianos =', "did you mean 'lid'?"),
         ("pianos =", "seconds = 0\npianos =", "0; allowed: 1.0 or more"),
+        ('"studio"]', '"studio"]\n[pitch_colours]\nC4 = "red"', "pitch_colours, C4: not a colour: 'red'"),
+        ('"studio"]', '"studio"]\n[pitch_colours]\nH4 = "#FF0000"', "pitch_colours: not a scientific label: 'H4'"),
         ("pianos =", "seed = -1\npianos =", "-1; allowed: 0 or more"),
     ],
 )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
-from rimside.pitch import Key
+from rimside.pitch import Key, key_of_midi
 from rimside.score.figures import GRACE_S, LIMITS, make_figures
 from rimside.score.model import BarStart, Figure, Mute, Note, NotUnderstood, Score, Stroke, Technique, Touch
 from rimside.score.motifs import cycles, figure_ids, motif
@@ -280,3 +282,34 @@ def test_ids_are_initials_and_numbers() -> None:
         "LB-01",
     )
     assert len(set(figure_ids([f"A{'b' * n}" for n in range(60)]))) == 60
+
+
+@pytest.mark.parametrize("technique", list(Technique))
+def test_nothing_is_lost_and_no_limit_is_passed(technique: Technique) -> None:
+    """200 notes thrown at random: each stroke is in exactly one figure, and every figure keeps its table's limits."""
+    chance = random.Random(technique.value)
+    notes = [
+        note(
+            None if technique is Technique.BEATER else float(chance.randint(21, 108)),
+            chance.randint(0, 960) / 8,
+            chance.choice([0.125, 0.5, 1.0, 4.0]),
+            spot=chance.choice(["frame", "case"]) if technique is Technique.BEATER else None,
+            technique=technique,
+            voice=chance.choice("12"),
+            section="AB"[number % 2],
+        )
+        for number in range(200)
+    ]
+    found = figures(*notes)
+    strokes = [(stroke.onset_s, stroke.key, one.spot) for one in found for stroke in one.strokes]
+    written = {(one.onset_s, key_of_midi(one.midi) if one.midi else None, one.spot) for one in notes}
+    assert sorted(strokes, key=str) == sorted(written, key=str)
+    limits = LIMITS[technique]
+    for one in found:
+        assert len(one.onsets_s) == 1 or one.end_s - one.start_s <= limits.longest_s + 1e-6
+        assert not limits.span_keys or max(one.keys) - min(one.keys) < limits.span_keys
+        assert limits.by != "pitch" or len(one.keys) <= (2 if technique is Technique.STICK_BOW else 1)
+        assert one.end_s == max(stroke.until_s for stroke in one.strokes)
+        if limits.fastest_hz:
+            gaps = [b - a for a, b in pairwise(one.onsets_s)]
+            assert all(gap >= 1 / limits.fastest_hz - 1e-6 for gap in gaps)

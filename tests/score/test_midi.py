@@ -116,6 +116,8 @@ def test_a_note_that_never_ends_is_listed() -> None:
     assert listed(score) == ["MIDI note 60 is never let go"]
 
 
+# Time signature 1/64 and a note of 2 097 024 ticks, 21 844 quarters at 96 ticks: 349 504 bars.
+TINY_BARS, TOO_MANY = METER_3_4.replace(b"\x03\x02", b"\x01\x06"), "the file has too many bars"
 GOOD = header() + track(TEMPO_60, after(0, ON, 60, 64), after(96, OFF, 60, 0))
 
 
@@ -133,6 +135,8 @@ GOOD = header() + track(TEMPO_60, after(0, ON, 60, 64), after(96, OFF, 60, 0))
         (header(division=0xE728) + track(), "time is divided by SMPTE frames"),
         (header(division=0) + track(), "no ticks in a quarter"),
         (header() + track(after(0, ON, 60, 64), b"\xff\xff\xff\x7f" + bytes([OFF, 60, 0])), "the file is too long"),
+        (header() + track(METER_3_4.replace(b"\x03\x02", b"\x03\xc8")), "time signature is out of range"),
+        (header() + track(TINY_BARS, after(0, ON, 60, 64), b"\xff\xff\x00" + bytes([OFF, 60, 0])), TOO_MANY),
     ],
 )
 def test_damaged_files(data: bytes, what: str) -> None:

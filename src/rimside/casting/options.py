@@ -282,16 +282,21 @@ def _contact_sets(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[t
         if (spot := piano.spot(figure.spot)) is not None:
             yield (Contact(key=None, spot=spot.name, x_mm=spot.at.x_mm, y_mm=spot.at.y_mm, from_near_end_mm=None),)
         return
-    if row.at_keyboard:
-        fingers = _second_hand(piano, figure, row, None)
+    for played in _played(piano, figure, row):
+        fingers = _second_hand(piano, figure, row, played)
         if fingers is not None:
-            yield (*(_key_contact(key) for key in figure.keys), *fingers)
+            yield (*played, *fingers)
+
+
+def _played(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tuple[Contact, ...]]:
+    """For each lane, where the keys or strings themselves are met."""
+    if row.at_keyboard:
+        yield tuple(_key_contact(key) for key in figure.keys)
         return
     for at_mm in contact_lanes(piano, figure.keys[0], row.window, spacing_mm=LANE_SPACING_MM, most=4):
         played = _beside(piano, figure.keys, row.window, at_mm)
-        fingers = _second_hand(piano, figure, row, at_mm)
-        if played is not None and fingers is not None:
-            yield (*played, *fingers)
+        if played is not None:
+            yield played
 
 
 def _key_contact(key: Key) -> Contact:
@@ -336,20 +341,28 @@ def open_stretches(piano: Piano, key: Key, window: Window) -> tuple[tuple[float,
 
 
 def _second_hand(
-    piano: Piano, figure: Figure, row: TechniqueRow, played_mm: float | None
+    piano: Piano, figure: Figure, row: TechniqueRow, played: tuple[Contact, ...]
 ) -> tuple[Contact, ...] | None:
-    """The finger at a node or on the string; () when the figure has none, None when it finds no room."""
+    """The finger at a node or on the string of each course; () when there is none, None when it finds no room."""
     if figure.touch is None and figure.mute is not Mute.FINGER:
         return ()
-    course = piano.course(figure.keys[0])
+    found = []
+    for contact in played:
+        course = piano.course(contact.key) if contact.key is not None else None
+        finger = _finger(piano, figure, row, course, contact.from_near_end_mm) if course is not None else None
+        if finger is None:
+            return None
+        found.append(finger)
+    return tuple(found)
+
+
+def _finger(piano: Piano, figure: Figure, row: TechniqueRow, course: Course, played_mm: float | None) -> Contact | None:
+    def clear(at_mm: float) -> bool:
+        return played_mm is None or abs(at_mm - played_mm) >= OWN_HANDS_CLEARANCE_MM
+
     if figure.touch is not None:
-        stretches = open_stretches(piano, course.key, FINGER)
         node = node_from_near_mm(course, figure.touch)
-        free = any(low <= node <= high for low, high in stretches)
-        far = played_mm is None or abs(node - played_mm) >= OWN_HANDS_CLEARANCE_MM
-        return (_contact(course, node, "touch"),) if free and far else None
-    for low, high in open_stretches(piano, course.key, row.window):
-        for at_mm in (low, high):
-            if played_mm is None or abs(at_mm - played_mm) >= OWN_HANDS_CLEARANCE_MM:
-                return (_contact(course, at_mm, "mute"),)
-    return None
+        free = any(low <= node <= high for low, high in open_stretches(piano, course.key, FINGER))
+        return _contact(course, node, "touch") if free and clear(node) else None
+    ends = (at_mm for stretch in open_stretches(piano, course.key, row.window) for at_mm in stretch)
+    return next((_contact(course, at_mm, "mute") for at_mm in ends if clear(at_mm)), None)

@@ -15,8 +15,10 @@ from rimside.casting.solve import Outcome, Status, solve
 
 STRETCH, KEEP = 26, 20
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
-WHOLE_SHARE, POLISH_UNTIL = 0.3, 0.8
-"""Of the time of one level: how much for one model of the whole piece, and when polishing stretches ends."""
+WHOLE_SHARE = 0.3
+"""Of the time that is left: how much for one model of the whole piece when something is uncast."""
+POLISH_UNTIL, FLOORS_UNTIL = 0.6, 0.8
+"""Of the time of one level: when polishing ends, and when the floors of stretches are counted."""
 STRETCH_S = 3.0
 PAIR = 2 * STRETCH
 WHOLE_AT_MOST = 400
@@ -125,15 +127,17 @@ class Search:
             return
         started, share = time.monotonic(), self.left_s / (len(objective.LEVELS) - level)
         self._tell(f"level {objective.LEVELS[level]}", level / len(objective.LEVELS))
-        if len(order) <= WHOLE_AT_MOST:
-            whole = self._solve_part(order, level, self.best, share * WHOLE_SHARE, whole=True)
-            self.bounds[level] = max(self.bounds[level], whole.bound)
-            self._accept(whole.answer, level)
-            if whole.closed:
-                return
         self._polish(level, started + share * POLISH_UNTIL)
         if level in objective.ADDITIVE and self._all_cast():
-            self.bounds[level] = max(self.bounds[level], sum(self._floors(level, started + share)))
+            self.bounds[level] = max(self.bounds[level], sum(self._floors(level, started + share * FLOORS_UNTIL)))
+        left = started + share - time.monotonic()
+        if len(order) <= WHOLE_AT_MOST and left > 0 and not self._closed(level):
+            whole = self._solve_part(order, level, self.best, left, whole=True)
+            self.bounds[level] = max(self.bounds[level], whole.bound)
+            self._accept(whole.answer, level)
+
+    def _closed(self, level: int) -> bool:
+        return objective.count(self.problem, self.best)[level] <= self.bounds[level]
 
     def _polish(self, level: int, until_s: float) -> None:
         """Decide one neighbourhood after another anew, until a whole round brings nothing."""

@@ -15,6 +15,7 @@ from rimside.files.atomic import read_file
 from rimside.files.names import scheme_named
 from rimside.files.project import Production
 from rimside.kit import Kit
+from rimside.paper import book
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.pitch import LabelScheme
@@ -192,11 +193,32 @@ def books(folder: str, casting: str | None, every: bool, report: Report) -> tupl
 
 
 def _book(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> Book:
-    pdf = _pdf(production, name, casting, reading)
-    path = project.write_book(production, name, pdf)
-    return Book(name=name, path=path, pages_of=casting, warning=project.out_of_date(production, casting, name))
+    warning = project.out_of_date(production, casting, name)
+    facts = production.facts
+    pdf = book.make_book(
+        book.BookInput(
+            title=facts.title,
+            ensemble_name=facts.ensemble,
+            casting=casting,
+            score=reading.score,
+            piano=production.piano(project.piano_of(name)),
+            players=_players_of(production, casting, name),
+            kit=production.kit(),
+            scheme=facts.labels,
+            notes=tuple(line for line in (facts.place, facts.date, warning) if line),
+            pitch_colours=facts.pitch_colours,
+        )
+    )
+    return Book(name=name, path=project.write_book(production, name, pdf), pages_of=casting, warning=warning)
 
 
-def _pdf(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> bytes:
-    piano, kit = production.piano(project.piano_of(name)), production.kit()
-    raise NotImplementedError(name, casting, reading, piano, kit)
+def _players_of(production: Production, casting: Casting, name: str) -> tuple[Player, ...]:
+    """The players of a casting as the ensemble's file has them now."""
+    ids = {player.id for player in casting.players}
+    present = tuple(player for player in production.players() if player.id in ids)
+    gone = ids - {player.id for player in present}
+    if gone:
+        what = f"{project.ENSEMBLE} no longer lists players of this casting"
+        value = ", ".join(sorted(gone))
+        raise BadInput(what, where=f"{project.CASTINGS}/{name}.json", value=value, hint="cast again")
+    return present

@@ -12,7 +12,7 @@ from pydantic import Field
 from rimside.errors import BadInput
 from rimside.files.names import checked, scheme_named, unknown
 from rimside.files.toml import Table
-from rimside.pitch import LabelScheme
+from rimside.pitch import Key, LabelScheme, parse
 
 FORMAT = "rimside-production/1"
 SCORE_ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".smf", ".csv", ".tsv")
@@ -47,13 +47,15 @@ class ProductionTable(Table):
     seed: int = Field(default=1, ge=0, le=2_147_483_647)
     seconds: float = Field(default=DEFAULT_SECONDS, ge=1.0, le=86_400.0)
     cautions_read: list[str] = Field(default_factory=list)
+    pitch_colours: dict[str, str] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """What production.toml says.
 
-    `pianos` are names of files in pianos/, the main one first. `seconds` is how long a cast may think.
+    `pianos` are names of files in pianos/, the main one first. `seconds` is how long a cast may think. `pitch_colours`
+    (#RRGGBB) are the production's own, for tags and paper.
     """
 
     title: str
@@ -66,6 +68,7 @@ class Facts:
     seed: int
     seconds: float
     cautions_read: tuple[str, ...]
+    pitch_colours: Mapping[Key, str]
 
     @property
     def piano(self) -> str:
@@ -89,18 +92,32 @@ def facts_from_toml(data: bytes, where: str = "production.toml") -> Facts:
     for name in table.cautions_read:
         if name not in CAUTIONS:
             raise unknown("caution", name, CAUTIONS, f"{where}, cautions_read")
+    labels = scheme_named(table.labels, f"{where}, labels")
     return Facts(
         title=table.title,
         ensemble=table.ensemble,
         place=table.place,
         date=table.date,
         score=_score(table.score, where),
-        labels=scheme_named(table.labels, f"{where}, labels"),
+        labels=labels,
         pianos=_pianos(table.pianos, where),
         seed=table.seed,
         seconds=table.seconds,
         cautions_read=tuple(table.cautions_read),
+        pitch_colours=_pitch_colours(table.pitch_colours, labels, f"{where}, pitch_colours"),
     )
+
+
+def _pitch_colours(table: dict[str, str], labels: LabelScheme, where: str) -> dict[Key, str]:
+    colours = {}
+    for label, colour in table.items():
+        if not re.fullmatch(r"#[0-9A-Fa-f]{6}", colour):
+            raise BadInput("not a colour", where=f"{where}, {label}", value=colour, allowed="#RRGGBB")
+        try:
+            colours[parse(label, labels)] = colour.upper()
+        except BadInput as slip:
+            raise slip.at(where) from slip
+    return colours
 
 
 def _score(name: str, where: str) -> str:

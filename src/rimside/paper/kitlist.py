@@ -17,16 +17,25 @@ if TYPE_CHECKING:
     from rimside.paper.book import BookInput
 
 GENERAL_CAUTIONS: tuple[tuple[str, str], ...] = (
-    ("Strings", "Each string pulls with several hundred newtons. Only a piano technician loosens, moves or changes one."),
+    (
+        "Strings",
+        "Each string pulls with several hundred newtons. Only a piano technician loosens, moves or changes one.",
+    ),
     ("Lid", "Take the lid off with two people and the technician's word: hinge pins out first, and a place to lay it."),
     ("Lines", "A line under tension cuts. Look at every line and knot before each use; pull gently, upwards."),
     ("Rosin and skin", "Rosin stays on line and hair. Rosin and skin oil on strings are for the technician to clean."),
     ("Solvents", "No solvents near strings, dampers, felt or lacquer."),
     ("Putty", "Two-part moulding putty: follow its sheet, wear gloves until it has set, and stop if skin reacts."),
     ("Coils and mains", "Magnet coils get hot. A licensed electrician checks coils, mains and cables."),
-    ("Dark", "Exit signs and required emergency light stay on in every blackout. Agree on a word that stops everything."),
+    (
+        "Dark",
+        "Exit signs and required emergency light stay on in every blackout. Agree on a word that stops everything.",
+    ),
     ("Floor", "Tape cables and edges where people walk; keep the walking line round the piano clear."),
-    ("Hearing", "Heads inside the case are close to the sound: measure the level and wear protection where it asks for it."),
+    (
+        "Hearing",
+        "Heads inside the case are close to the sound: measure the level and wear protection where it asks for it.",
+    ),
     ("Owner", "Nothing is fixed to, laid on or struck on a piano without its owner's leave."),
 )
 """Cautions of every production. What they say of hazards is common practice, no published source; who decides stands

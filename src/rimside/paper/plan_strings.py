@@ -18,9 +18,7 @@ LEAST_MM = 1.5
 _LIT_MM = 9.0
 
 
-def strings(
-    piano: Piano, casting: Casting | None, pitch_colours: Mapping[Key, str], prefix: str
-) -> Iterator[str]:
+def strings(piano: Piano, casting: Casting | None, pitch_colours: Mapping[Key, str], prefix: str) -> Iterator[str]:
     """Plain courses below, wound ones over them as they are strung; played courses lit in the colour of their pitch."""
     lit = played_keys(casting) if casting is not None else frozenset()
     for course in sorted(piano.courses, key=lambda course: (course.height_mm, -course.key)):

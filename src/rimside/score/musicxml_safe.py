@@ -6,6 +6,8 @@ MusicXML 4.0 (W3C Community Group Report, 2021): plain files and compressed .mxl
 from __future__ import annotations
 
 import io
+import lzma
+import struct
 import zipfile
 import zlib
 from typing import TYPE_CHECKING, Any
@@ -21,6 +23,17 @@ MOST_ZIP_RATIO = 200
 """Music packs 20 to 40 times; a bomb 1000 times. Our assumption."""
 _SMALLEST_SUSPECT = 1_000_000
 """Below this many bytes a high ratio does no harm."""
+_ZIP_ERRORS = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    EOFError,
+    RuntimeError,
+    ValueError,
+    OSError,
+)
+"""What the zip library raises for damage, found by damaging files at random. NotImplementedError is a RuntimeError."""
 _ROOTS = ("score-partwise", "score-timewise")
 
 
@@ -94,7 +107,7 @@ def _unpacked(data: bytes, filename: str) -> tuple[bytes, str]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             name = _score_name(archive, filename)
             return _member(archive, name, filename), f"{filename} ({name})"
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError) as error:
+    except _ZIP_ERRORS as error:
         raise BadInput(
             "the .mxl container is damaged",
             where=filename,

@@ -20,6 +20,7 @@ from rimside.errors import BadInput
 from rimside.score.model import NotUnderstood, Pedal, Score
 from rimside.score.musicxml_notes import HIGHEST_MIDI, LOWEST_MIDI
 from rimside.score.playing import play
+from rimside.score.repeats import MOST_BARS
 from rimside.score.words import Vocabulary
 from rimside.score.written import (
     Page,
@@ -37,6 +38,8 @@ from rimside.score.written import (
 PEDAL_CONTROLLERS: Mapping[int, Pedal] = {64: Pedal.DAMPER, 66: Pedal.SOSTENUTO, 67: Pedal.UNA_CORDA}
 PEDAL_DOWN_FROM = 64
 """Controller values of a switch: 0 to 63 off, 64 to 127 on. Source: MIDI 1.0 Detailed Specification, table 3."""
+SHORTEST_BEAT = 64
+"""The lower number of a time signature; the format could say 2 to the power of 255. Our assumption."""
 PERCUSSION_CHANNEL = 9
 """Channel 10 counted from 1. Source: General MIDI System Level 1."""
 DYNAMIC_OF_VELOCITY: tuple[tuple[int, str], ...] = (
@@ -97,7 +100,7 @@ def read_midi(data: bytes, filename: str, vocabulary: Vocabulary) -> Score:
     BadInput : damaged, format 2, SMPTE time division, or a note off the piano.
     """
     events, names, title = _events(data, filename)
-    bars, grid = _bars(_meters(events), _end(events, filename))
+    bars, grid = _bars(_meters(events, filename), _end(events, filename), filename)
     problems: list[NotUnderstood] = []
     parts = [_part(names[part], rows, grid, bars, filename, problems) for part, rows in _by_part(events).items()]
     page = Page(
@@ -230,23 +233,38 @@ def _check_header(data: bytes, filename: str) -> None:
         raise BadInput("no ticks in a quarter", where=f"{filename}, byte 12", value=0, allowed="1 to 32767")
 
 
-def _meters(events: Iterable[_Event]) -> list[_Meter]:
+def _meters(events: Iterable[_Event], filename: str) -> list[_Meter]:
     found = [_Meter(at=Fraction(0), length=Fraction(4), unit=Fraction(1))]
     signatures = [event for event in events if event.message.type == "time_signature" and event.message.numerator > 0]
     for event in sorted(signatures, key=lambda one: one.at):
+        if event.message.denominator > SHORTEST_BEAT:
+            raise BadInput(
+                "time signature is out of range",
+                where=f"{filename}, track {event.track + 1}",
+                value=f"{event.message.numerator}/{event.message.denominator}",
+                allowed=f"a lower number of 1 to {SHORTEST_BEAT}",
+            )
         unit = Fraction(4, event.message.denominator)
         found = [meter for meter in found if meter.at < event.at]
         found.append(_Meter(at=event.at, length=unit * event.message.numerator, unit=unit))
     return found
 
 
-def _bars(meters: Sequence[_Meter], end: Fraction) -> tuple[tuple[WrittenBar, ...], _Grid]:
+def _bars(meters: Sequence[_Meter], end: Fraction, filename: str) -> tuple[tuple[WrittenBar, ...], _Grid]:
     """Bars from the time signatures; one that comes inside a bar cuts it short."""
     bars: list[WrittenBar] = []
     starts: list[Fraction] = []
     for meter, until in pairwise([*meters, _Meter(at=end, length=Fraction(4), unit=Fraction(1))]):
         at = meter.at
         while at < until.at or not bars:
+            if len(bars) >= MOST_BARS:
+                raise BadInput(
+                    "the file has too many bars",
+                    where=filename,
+                    value=f"more than {MOST_BARS}",
+                    allowed=f"{MOST_BARS}",
+                    hint="is a time signature damaged?",
+                )
             length = min(meter.length, until.at - at) if until.at < end else meter.length
             bars.append(
                 WrittenBar(name=str(len(bars) + 1), length=length, full_length=meter.length, beat_unit=meter.unit)
