@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.options import build_problem
+from rimside.casting.problem import Problem
 from rimside.casting.result import Casting
-from rimside.casting.search import Search
+from rimside.casting.search import Progress, Search
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
+from rimside.piano.dampers import usable_pedals
 from rimside.piano.model import Piano
 from rimside.score.model import Pedal, PedalSpan
 from rimside.score.reading import Reading
@@ -27,7 +26,7 @@ def plan(
     *,
     seconds: float = 30.0,
     seed: int = 0,
-    progress: Callable[[str, float], None] | None = None,
+    progress: Progress | None = None,
 ) -> Casting:
     """Cast a score on a piano.
 
@@ -35,17 +34,24 @@ def plan(
     ------
     Interrupted : a person stopped the search; it carries the best casting so far.
     """
-    started = time.monotonic()
     pedals, by = pedals_held(reading, piano)
     problem = build_problem(reading.figures, piano, players, kit, pedals)
+    return cast(problem, by, seconds=seconds, seed=seed, progress=progress)
+
+
+def cast(
+    problem: Problem, pedals_by: str, *, seconds: float, seed: int = 0, progress: Progress | None = None
+) -> Casting:
+    """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
     search = Search(problem=problem, seconds=seconds, seed=seed, progress=progress)
     stopped = False
     try:
         search.run()
     except KeyboardInterrupt:
         stopped = True
-    spent = time.monotonic() - started
-    casting = assemble(problem, search.best, search.proofs(), pedal_actions(pedals, by), round(spent, 3))
+    actions = pedal_actions(problem.pedals, pedals_by)
+    spent_s = round(search.spent_s, 3)
+    casting = assemble(problem, search.best, search.proofs(), actions, spent_s, explain=not stopped)
     if stopped:
         raise Interrupted(casting)
     return casting
@@ -53,7 +59,7 @@ def plan(
 
 def pedals_held(reading: Reading, piano: Piano) -> tuple[tuple[PedalSpan, ...], str]:
     """The pedals as written, as far as this piano has them; unwritten, the damper pedal wedged down throughout."""
-    written = tuple(span for span in reading.score.pedals if span.pedal in piano.pedals)
+    written = usable_pedals(piano, reading.score.pedals)
     if any(span.pedal in (Pedal.DAMPER, Pedal.SOSTENUTO) for span in reading.score.pedals):
         return written, UNASSIGNED
     if Pedal.DAMPER not in piano.pedals:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
-from rimside.casting.explain import why_uncast
+from rimside.casting.explain import not_tried, why_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
 from rimside.casting.result import CastFigure, Casting, PedalAction, Proof
 from rimside.kit import Implement, Times
@@ -17,9 +17,15 @@ Bow = tuple[str, Key, float]
 
 
 def assemble(
-    problem: Problem, assignment: Assignment, proof: tuple[Proof, ...], pedals: tuple[PedalAction, ...], seconds: float
+    problem: Problem,
+    assignment: Assignment,
+    proof: tuple[Proof, ...],
+    pedals: tuple[PedalAction, ...],
+    seconds: float,
+    *,
+    explain: bool = True,
 ) -> Casting:
-    """The casting that an assignment means."""
+    """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once."""
     bows = _name_bows(problem, assignment)
     hands = _share_hands(problem, assignment)
     cast = tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in sorted(assignment))
@@ -34,7 +40,11 @@ def assemble(
         implements=(*bows.values(), *_used(problem, assignment)),
         cast=cast,
         pedals=pedals,
-        uncast=tuple(why_uncast(problem, assignment, t) for t in problem.tasks if t.index not in assignment),
+        uncast=tuple(
+            why_uncast(problem, assignment, task) if explain else not_tried(task)
+            for task in problem.tasks
+            if task.index not in assignment
+        ),
         times=_times(problem),
         proof=proof,
         seconds=seconds,

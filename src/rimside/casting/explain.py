@@ -35,6 +35,12 @@ def why_uncast(problem: Problem, assignment: Assignment, task: Task) -> Uncast:
     return _told(problem, task, answer[task.index], {index: around[index] for index in rivals})
 
 
+def not_tried(task: Task) -> Uncast:
+    """For a figure that a stopped search leaves open: its own rule when it has one."""
+    rule, reason = task.barred or ("H1", "the search was stopped before it was decided")
+    return Uncast(figure=task.figure.id, rule=rule, reason=reason)
+
+
 def _told(problem: Problem, task: Task, choice: Choice, rivals: dict[int, Choice]) -> Uncast:
     found = [conflict(problem, task, choice, problem.tasks[index], rival) for index, rival in rivals.items()]
     rule, words = next((entry for entry in found if entry is not None), ("H2", "all hands in reach are busy"))

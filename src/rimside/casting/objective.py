@@ -180,8 +180,8 @@ def _lean_terms(draft: Draft, task: Task) -> Terms:
     for player, given in draft.x[task.index].items():
         for lane, laid in draft.v[task.index].items():
             far = task.lanes[lane].distance_mm
-            upright = [q for q in task.places if far[q] <= problem.comfortable_mm[player]]
-            if len(upright) < len(task.places):
+            upright = [q for q in draft.y[task.index] if far[q] <= problem.comfortable_mm[player]]
+            if len(upright) < len(draft.y[task.index]):
                 draft.model.clause([leaning, ~given, ~laid, *draft.y_in(task, upright)])
                 asked = True
     return [(lean_risk_ms(task), leaning)] if asked else []

@@ -269,6 +269,8 @@ def _covered(figure: Figure, row: TechniqueRow) -> str:
 
 def _too_fast(figure: Figure, row: TechniqueRow) -> str:
     onsets = figure.onsets_s
+    if len(onsets) == 1:
+        return f"{row.technique.value} on {', '.join(label(key) for key in figure.keys)} at once takes more hands"
     shortest = min(b - a for a, b in pairwise(onsets))
     return (
         f"strokes come every {shortest:.2f} s; one hand repeats at most {row.repeat_limit_hz:g} times a second "

@@ -49,9 +49,14 @@ class Search:
             self._improve(level)
 
     @property
+    def spent_s(self) -> float:
+        """Wall time since the start."""
+        return time.monotonic() - self.started_s
+
+    @property
     def left_s(self) -> float:
         """Wall time that is left."""
-        return self.seconds - (time.monotonic() - self.started_s)
+        return self.seconds - self.spent_s
 
     def proofs(self) -> tuple[Proof, ...]:
         """Value and bound of every level for `best`."""

@@ -3,14 +3,8 @@
 from __future__ import annotations
 
 from rimside.casting.draft import Draft
-from rimside.casting.problem import Problem, Task
 
 RULE, NAME = "H3", "reach"
-
-
-def places_in_reach(problem: Problem, task: Task, player: int, lane: int) -> list[int]:
-    """The places from which a player can play a lane."""
-    return [place for place in task.places if problem.allows(task, player, lane, place)]
 
 
 def add(draft: Draft) -> None:
@@ -19,6 +13,6 @@ def add(draft: Draft) -> None:
     for task in draft.tasks:
         for player, given in draft.x[task.index].items():
             for lane, laid in draft.v[task.index].items():
-                near = places_in_reach(problem, task, player, lane)
+                near = [place for place in draft.y[task.index] if problem.allows(task, player, lane, place)]
                 if len(near) < len(draft.y[task.index]):
                     draft.model.clause([~given, ~laid, *draft.y_in(task, near)])

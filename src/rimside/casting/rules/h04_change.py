@@ -37,6 +37,6 @@ def _forbid_hurried(draft: Draft, earlier: Task, later: Task, kept: bool) -> Non
         return
     excuse = draft.unless(earlier, later, kept)
     for place, literal in draft.y[earlier.index].items():
-        near = [q for q in later.places if fits(gap, need_s(problem, earlier, later, kept, place, q))]
+        near = [q for q in draft.y[later.index] if fits(gap, need_s(problem, earlier, later, kept, place, q))]
         if len(near) < len(draft.y[later.index]):
             draft.model.clause([*excuse, ~literal, *draft.y_in(later, near)])

@@ -69,7 +69,7 @@ def _take(draft: Draft, task: Task) -> None:
     model.equal([(1, w) for w in draft.w[task.index].values()] + [(task.need, draft.u[task.index])], task.need)
     for implement, taken in draft.w[task.index].items():
         for player, given in draft.x[task.index].items():
-            near = [q for q in task.places if problem.rest_mm[implement][q] <= problem.full_mm[player]]
+            near = [q for q in draft.y[task.index] if problem.rest_mm[implement][q] <= problem.full_mm[player]]
             if len(near) < len(draft.y[task.index]):
                 model.clause([~taken, ~given, *draft.y_in(task, near)])
 
