@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.rests import landmark, rest_of
-from rimside.paper.wording import bar_at, beat, hands, how, short_values, tags, target, times
+from rimside.paper.wording import bar_at, beat, hands, how, short_values, tags, target_tags, times
 from rimside.people import Player
 
 if TYPE_CHECKING:
@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
 CARD_WIDTH_MM, CARD_HEIGHT_MM = 148.0, 210.0
 """A5 upright (ISO 216): two on a sheet of A4 with one straight cut. Reasons: docs/paper.md."""
-LABEL_CAP_MM = 4.1
-"""Height of a capital in the large pitch label: 21.7 minutes of arc at 650 mm (ISO 9241-3 prefers 20 to 22)."""
-HEAD_MM, FOOT_MM, EDGE_MM = 27.0, 9.0, 5.0
-LINE_MM: Mapping[str, float] = {"figure": 9.6, "section": 9.0, "move": 8.4, "cue": 8.4, "chore": 8.4}
+LABEL_CAP_MM = 4.05
+"""Height of a capital in the large pitch label: just under 22 minutes of arc at 650 mm (ISO 9241-3 prefers 20 to 22),
+and still 20 when two cards are printed on a sheet of US letter paper, at 94 %."""
+HEAD_MM, FOOT_MM, EDGE_MM = 27.0, 11.0, 3.0
+LINE_MM: Mapping[str, float] = {"figure": 9.6, "section": 9.0, "move": 8.4, "cue": 8.4, "chore": 9.6}
 """Height of each kind of line."""
 BODY_MM = CARD_HEIGHT_MM - HEAD_MM - FOOT_MM - EDGE_MM
 
@@ -40,7 +41,7 @@ def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object]
         "id": player.id,
         "number": number,
         "of": len(book.players),
-        "name": player.name,
+        "name": player.name.strip() or player.id,
         "sign": player.sign,
         "colour": player.colour,
         "colour_name": player.colour_name,
@@ -111,9 +112,10 @@ def _tool(book: BookInput, part: Part) -> dict[str, str]:
 def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, Line]]:
     for chore in book.casting.chores:
         if chore.player == player.id:
-            words = f"{chore.kind} {target(book.casting, chore.target, book.scheme)}".strip()
+            shown = target_tags(chore.target, book.scheme, book.pitch_colours)
+            words = chore.kind if shown else f"{chore.kind} {chore.target}".strip()
             bar = bar_at(book.score, chore.start_s)
-            yield chore.start_s, {"kind": "chore", "bar": bar, "hand": hands(chore.hands), "text": words}
+            yield chore.start_s, {"kind": "chore", "bar": bar, "hand": hands(chore.hands), "text": words, "tags": shown}
 
 
 def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, Line]]:
@@ -121,7 +123,16 @@ def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, Line]]:
         if action.by == player.id:
             for at, sign, verb in ((action.down_s, "↓", "down"), (action.up_s, "↑", "up")):
                 bar = bar_at(book.score, at)
-                yield at, {"kind": "chore", "bar": bar, "hand": "", "text": f"{action.pedal} pedal {sign} {verb}"}
+                yield (
+                    at,
+                    {
+                        "kind": "chore",
+                        "bar": bar,
+                        "hand": "",
+                        "text": f"{action.pedal} pedal {sign} {verb}",
+                        "tags": [],
+                    },
+                )
 
 
 def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
@@ -134,7 +145,8 @@ def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]
 
 def _placed(pages: Sequence[list[Line]], start: str) -> list[dict[str, object]]:
     """Each card with the place where its player stands when it begins."""
-    placed, place = [], start
+    placed: list[dict[str, object]] = []
+    place = start
     for lines in pages:
         placed.append({"place": place, "lines": lines})
         place = next((str(line["place"]) for line in reversed(lines) if line["kind"] == "move"), place)

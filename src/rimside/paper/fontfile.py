@@ -105,16 +105,31 @@ def _all_bounds(glyphs: Sequence[Glyph]) -> tuple[int, int, int, int]:
 def _head(glyphs: Sequence[Glyph]) -> bytes:
     moment = (_EPOCH_2020_S, _EPOCH_2020_S)
     box = _all_bounds(glyphs)
-    return struct.pack(
-        ">LLLLHHQQhhhhHHhhh", 0x00010000, 0x00010000, 0, 0x5F0F3CF5, 0, EM, *moment, *box, 0, 8, 2, 1, 0
-    )
+    return struct.pack(">LLLLHHQQhhhhHHhhh", 0x00010000, 0x00010000, 0, 0x5F0F3CF5, 0, EM, *moment, *box, 0, 8, 2, 1, 0)
 
 
 def _hhea(glyphs: Sequence[Glyph]) -> bytes:
     left, _, right, _ = _all_bounds(glyphs)
     widest = max(glyph.advance for glyph in glyphs)
     return struct.pack(
-        ">LhhhHhhhhhhhhhhhH", 0x00010000, ASCENT, DESCENT, 0, widest, left, 0, right, 1, 0, 0, 0, 0, 0, 0, 0, len(glyphs)
+        ">LhhhHhhhhhhhhhhhH",
+        0x00010000,
+        ASCENT,
+        DESCENT,
+        0,
+        widest,
+        left,
+        0,
+        right,
+        1,
+        0,
+        0,
+        0,
+        0,
+        0,
+        0,
+        0,
+        len(glyphs),
     )
 
 
@@ -172,4 +187,5 @@ def _assembled(tables: Mapping[bytes, bytes]) -> bytes:
 
 def _checksum(data: bytes) -> int:
     padded = _padded(data)
-    return sum(struct.unpack(f">{len(padded) // 4}L", padded)) & 0xFFFFFFFF
+    total: int = sum(struct.unpack(f">{len(padded) // 4}L", padded))
+    return total & 0xFFFFFFFF

@@ -22,9 +22,7 @@ def path(points: Iterable[Point], *, closed: bool = False, **style: object) -> s
 
 def line(a: Point, b: Point, **style: object) -> str:
     """One straight line."""
-    return (
-        f'<line x1="{a.y_mm:.1f}" y1="{a.x_mm:.1f}" x2="{b.y_mm:.1f}" y2="{b.x_mm:.1f}"{attributes(style)}/>'
-    )
+    return f'<line x1="{a.y_mm:.1f}" y1="{a.x_mm:.1f}" x2="{b.y_mm:.1f}" y2="{b.x_mm:.1f}"{attributes(style)}/>'
 
 
 def rect(from_y_mm: float, to_y_mm: float, from_x_mm: float, to_x_mm: float, **style: object) -> str:
