@@ -6,12 +6,16 @@ import io
 import json
 import math
 import tempfile
+from collections.abc import Iterator
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
 import typst
+from tests.paper import fixture, pdf_reading
 
 from rimside.paper import ink
 from rimside.paper.book import make_book
@@ -20,7 +24,6 @@ from rimside.paper.fontfile import characters, font_file
 from rimside.paper.lettering import FACES, FALLBACK_RANGES, FAMILIES, face_file, sign_file
 from rimside.paper.outlines import SIGNS
 from rimside.pitch import LabelScheme, label
-from tests.paper import fixture, pdf_reading
 
 ARM_MM = 650.0
 """Reading distance of a card. Source: the brief of the cards, arm's length in a dim place."""
@@ -74,9 +77,10 @@ def test_every_pitch_label_and_name_can_be_read_back(scheme: LabelScheme) -> Non
         for key in keys:
             assert label(key, scheme) in card.replace(" ", ""), (player.name, key)
     plan = texts[1].replace("\n", " ")
-    for key in {contact.key for cast in casting.cast for contact in cast.contacts if contact.from_near_end_mm}:
-        assert key is not None
-        assert label(key, scheme) in plan.replace(" ", "")
+    played = {contact.key for cast in casting.cast for contact in cast.contacts if contact.from_near_end_mm}
+    for touched in played - {None}:
+        assert touched is not None
+        assert label(touched, scheme) in plan.replace(" ", "")
 
 
 @pytest.mark.parametrize("scheme", list(LabelScheme))
@@ -119,7 +123,7 @@ def test_the_file_is_tagged_and_says_so() -> None:
     """The PDF has a tree of tags, a language, a title, and names itself PDF/UA part 1 in its metadata."""
     # Source: ISO 14289-1:2014, 5 (version identification), 7.1 (tagging, title shown), 7.2 (language).
     reader = pypdf.PdfReader(io.BytesIO(book_pdf()))
-    root = reader.root_object
+    root: Any = reader.root_object
     assert "/StructTreeRoot" in root
     assert root["/MarkInfo"]["/Marked"] == True  # noqa: E712 - a PDF boolean, not Python's
     assert str(root["/Lang"]) == "en"
@@ -132,14 +136,24 @@ def test_the_file_is_tagged_and_says_so() -> None:
 
 def test_both_drawings_carry_words() -> None:
     """The plan on the cover and on its own sheet are tagged as figures with alternative texts."""
-    reader = pypdf.PdfReader(io.BytesIO(book_pdf()))
-    described = [
-        str(item["/Alt"])
-        for item in (obj.get_object() for obj in map(reader.get_object, range(1, len(reader.xref[0]) + 1)) if obj)
-        if isinstance(item, dict) and item.get("/S") == "/Figure" and "/Alt" in item
-    ]
+    described = [str(item["/Alt"]) for item in _tags(pypdf.PdfReader(io.BytesIO(book_pdf()))) if "/Alt" in item]
     assert any("keyboard left, tail right" in words for words in described)
     assert len(described) >= 2
+
+
+def _tags(reader: pypdf.PdfReader) -> Iterator[Any]:
+    """Every element of the tree of tags that is a figure."""
+    root: Any = reader.root_object
+    waiting = [root["/StructTreeRoot"]]
+    while waiting:
+        item = waiting.pop().get_object()
+        if isinstance(item, list):
+            waiting.extend(item)
+        elif isinstance(item, dict):
+            if item.get("/S") == "/Figure":
+                yield item
+            if "/K" in item:
+                waiting.append(item["/K"])
 
 
 def test_the_same_input_gives_the_same_bytes() -> None:
@@ -163,7 +177,7 @@ def test_large_pitch_labels_are_as_high_as_the_standard_prefers() -> None:
     seen = 0
     for page in _cards():
         row = pdf_reading.letters(book_pdf(), page)
-        for one, other in zip(row, row[1:], strict=False):
+        for one, other in pairwise(row):
             if (
                 one.char in "CDEFGAB"
                 and other.char in "0123456789♯"
@@ -187,7 +201,7 @@ def test_two_cards_on_letter_paper_keep_the_least_preferred_height() -> None:
 
 def test_words_on_a_card_are_no_smaller_than_the_least_height() -> None:
     """Technique, bar and times are set so that a capital is seen under at least 16 minutes of arc."""
-    # Source: ISO 9241-3, least character height 16 minutes of arc. The card's foot and column heads are not for playing.
+    # Source: ISO 9241-3, least character height 16 minutes of arc. Foot and column heads of a card are not for playing.
     for page in _cards():
         figures = [
             letter
@@ -204,7 +218,7 @@ def test_no_letters_of_a_card_lie_on_each_other_or_off_the_card() -> None:
     for page in _cards():
         shown = [one for one in pdf_reading.letters(book_pdf(), page) if one.width_mm > 0.2 and one.height_mm > 0.2]
         for number, one in enumerate(shown):
-            assert 4.0 < one.left_mm
+            assert one.left_mm > 4.0
             assert one.left_mm + one.width_mm < 144.0
             assert 4.0 < one.bottom_mm < 206.0
             for other in shown[number + 1 :]:
