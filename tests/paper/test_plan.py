@@ -127,3 +127,19 @@ def test_labels_move_aside_when_a_place_is_taken() -> None:
     aside = Point(x_mm=0.0, y_mm=100.0)
     assert board.settle([at, aside], 80.0, 40.0) == at
     assert board.settle([at, aside], 80.0, 40.0) == aside
+
+
+def test_case_and_strings_are_drawn_in_one_frame() -> None:
+    """The long straight side is the case's upper edge, and every string lies inside the case as drawn."""
+    root = drawn()
+    case = next(path for path in root.iter(f"{SVG}path") if path.get("fill") == "#E2C592")
+    pairs = [pair.split(",") for pair in (case.get("d") or "").strip("MZ").split(" L")]
+    across, down = ([float(pair[axis]) for pair in pairs] for axis in (0, 1))
+    upper, lower = min(down), max(down)
+    reach = {edge: max(x for x, y in zip(across, down, strict=True) if abs(y - edge) < 5.0) for edge in (upper, lower)}
+    assert reach[upper] > reach[lower] + 1000.0
+    for course in (1, 26, 44, 88):
+        line = line_of(root, course)
+        for x, y in ((line.get("x1"), line.get("y1")), (line.get("x2"), line.get("y2"))):
+            assert min(across) < float(x or 0) < max(across)
+            assert upper < float(y or 0) < lower
