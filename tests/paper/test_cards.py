@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -11,7 +12,8 @@ from hypothesis import strategies as st
 from tests.paper import fixture
 
 from rimside.paper.book import BookInput
-from rimside.paper.cards import BODY_MM, LINE_MM, card_deck, paginated
+from rimside.paper.cards import BODY_MM, card_deck
+from rimside.paper.turning import LINE_MM, height_mm, paginated
 
 
 def deck(player: str, book: BookInput | None = None) -> dict[str, Any]:
@@ -103,20 +105,42 @@ def test_each_card_says_where_its_player_stands_when_it_begins() -> None:
         place = next((line["place"] for line in reversed(page["lines"]) if line["kind"] == "move"), place)
 
 
+def line(kind: str, free_s: float = 0.0) -> dict[str, object]:
+    return {"kind": kind, "free_s": free_s}
+
+
+def test_a_card_is_turned_where_its_player_has_most_time() -> None:
+    """Twelve figures for eight lines: the card ends before the seventh, where nine seconds are free."""
+    run = [line("figure", 9.0 if number == 6 else 1.0) for number in range(12)]
+    assert [len(page) for page in paginated(run, 8 * LINE_MM["figure"])] == [6, 6]
+
+
+def test_a_card_is_filled_before_it_is_turned_for_time() -> None:
+    """A long rest after the second of eight lines comes too early to turn; alike rests turn as late as they can."""
+    run = [line("figure", 9.0 if number == 2 else 1.0) for number in range(12)]
+    assert [len(page) for page in paginated(run, 8 * LINE_MM["figure"])] == [8, 4]
+
+
+def test_the_time_to_turn_is_told_at_the_foot() -> None:
+    """Every card but the last says how long its player is free before the next one begins."""
+    pages = deck("ada", fixture.busy_book())["pages"]
+    for page, following in pairwise(pages):
+        assert page["turn"] == f"{following['lines'][0]['free_s']:.0f} s"
+    assert pages[-1]["turn"] == ""
+
+
 @given(st.lists(st.sampled_from(sorted(LINE_MM)), max_size=120))
 def test_cards_are_never_overfull_and_never_end_with_a_head_or_move(kinds: list[str]) -> None:
     """Whatever the run of lines: all are kept in order, each card holds what fits, heads stay with what follows."""
     run: list[dict[str, object]] = [{"kind": kind, "number": number} for number, kind in enumerate(kinds)]
-    pages = paginated(run)
+    pages = paginated(run, BODY_MM)
     assert [line for page in pages for line in page] == run
     leads = ("section", "move")
     for number, page in enumerate(pages):
         heads = 0
         for line in page:
             heads = heads + 1 if line["kind"] in leads else 0
-        assert sum(LINE_MM[str(line["kind"])] for line in page) <= BODY_MM or all(
-            line["kind"] in leads for line in page[:-1]
-        )
+        assert height_mm(page) <= BODY_MM or all(line["kind"] in leads for line in page[:-1])
         if number + 1 < len(pages):
             assert page[-1]["kind"] not in leads
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from rimside.casting.result import Casting
 from rimside.kit import Kit
-from rimside.paper import cards
+from rimside.paper import cards, turning
 from rimside.paper.cards import card_deck
 from rimside.paper.ink import pitch_colour
 from rimside.paper.kitlist import kit_list
@@ -87,7 +87,7 @@ def book_values(book: BookInput) -> dict[str, object]:
         "fonts": list(FAMILIES),
         "card": {
             "width": cards.CARD_WIDTH_MM, "height": cards.CARD_HEIGHT_MM, "head": cards.HEAD_MM, "foot": cards.FOOT_MM,
-            "edge": cards.EDGE_MM, "cap": cards.LABEL_CAP_MM, "line": dict(cards.LINE_MM),
+            "edge": cards.EDGE_MM, "cap": cards.LABEL_CAP_MM, "line": dict(turning.LINE_MM),
         },
     }  # fmt: skip
 
