@@ -6,7 +6,7 @@ section stand as lines between them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rimside.paper.changes import Part, parts_of
