@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from rimside.casting.result import Casting, CastChore, CastFigure, CastPlayer, Contact, PedalAction, Proof, Uncast
+from rimside.casting.result import CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction, Proof, Uncast
 from rimside.files.schema_piano import piano_from_toml
 from rimside.kit import TECHNIQUES, Implement, Kit, Stock, Times
 from rimside.paper.book import BookInput
@@ -249,3 +250,9 @@ def book(scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> BookInput:
         title="Slow Tide", ensemble_name="The Long Room Eight", casting=casting(), score=score(), piano=piano(),
         players=players(), kit=kit(), scheme=scheme, notes=("Hall to be dark by 19:40.",),
     )  # fmt: skip
+
+
+def busy_book() -> BookInput:
+    """The same production with all its figures on one player's cards."""
+    whole = casting()
+    return replace(book(), casting=replace(whole, cast=tuple(replace(cast, player="ada") for cast in whole.cast)))

@@ -10,7 +10,6 @@ from typing import Any
 
 from rimside.casting.model import Model
 
-WORKERS = 2
 POLL_S = 0.02
 _LOWEST = -(2**62)
 
@@ -26,12 +25,16 @@ class Status(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What the solver said: values by variable number (empty when none), the objective reached and its bound."""
+    """What the solver said: values by variable number (empty when none), the objective reached and its bound.
+
+    `effort` counts the work done in the solver's own units, the same on every machine.
+    """
 
     status: Status
     values: tuple[int, ...] = ()
     objective: int | None = None
     bound: int | None = None
+    effort: float = 0.0
 
     @property
     def usable(self) -> bool:
@@ -39,25 +42,39 @@ class Outcome:
         return bool(self.values)
 
 
-def solve(model: Model, *, seconds: float, seed: int = 0, workers: int = WORKERS) -> Outcome:
-    """Minimise the model's objective with CP-SAT.
+def solve(model: Model, *, effort: float, seconds: float, seed: int = 0, by_core: bool = True) -> Outcome:
+    """Minimise the model's objective with CP-SAT, one worker, so that the same model brings the same answer.
 
     The search runs in a thread of its own, so that a KeyboardInterrupt reaches the caller and stops it.
 
     Parameters
     ----------
-    seconds : wall time allowed; an answer proved best within it does not depend on it.
+    effort : work allowed, in the solver's deterministic units (about one a second on one core).
+    seconds : wall time allowed; only a search that this stops may differ from run to run.
+    by_core : prove from below by unsatisfiable cores, which closes all levels but the spread of loads far sooner
+        (docs/decisions/0002-search.md).
     """
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()
+    solver.parameters.max_deterministic_time = max(0.01, effort)
     solver.parameters.max_time_in_seconds = max(0.05, seconds)
-    solver.parameters.num_workers = workers
+    solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
     solver.parameters.catch_sigint_signal = False
+    if by_core:
+        solver.parameters.optimize_with_core = True
+        solver.parameters.linearization_level = 0
     status = solver.status_name(_run(solver, _built(model)))
     names = {"OPTIMAL": Status.BEST, "FEASIBLE": Status.FOUND, "INFEASIBLE": Status.IMPOSSIBLE}
     return _outcome(model, names.get(status, Status.OUT_OF_TIME), solver)
+
+
+def load() -> None:
+    """Import the solver, which takes a moment, before there is anything to interrupt."""
+    from ortools.sat.python import cp_model
+
+    assert cp_model.CpModel
 
 
 def _built(model: Model) -> Any:
@@ -98,11 +115,18 @@ def _run(solver: Any, built: Any) -> Any:
 
 
 def _outcome(model: Model, status: Status, solver: Any) -> Outcome:
+    effort = float(solver.response_proto.deterministic_time)
     if status is Status.IMPOSSIBLE:
-        return Outcome(status=status)
+        return Outcome(status=status, effort=effort)
     bound = math.ceil(solver.best_objective_bound - 1e-6) if model.objective else 0
     if status is Status.OUT_OF_TIME:
-        return Outcome(status=status, bound=bound + model.offset)
+        return Outcome(status=status, bound=bound + model.offset, effort=effort)
     values = tuple(int(value) for value in solver.response_proto.solution)
     reached = sum(coefficient * values[variable] for coefficient, variable in model.objective)
-    return Outcome(status=status, values=values, objective=reached + model.offset, bound=bound + model.offset)
+    return Outcome(
+        status=status,
+        values=values,
+        objective=reached + model.offset,
+        bound=bound + model.offset,
+        effort=effort,
+    )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from rimside.casting.result import Casting
 from rimside.kit import Kit
-from rimside.paper import cards
+from rimside.paper import cards, turning
 from rimside.paper.cards import card_deck
 from rimside.paper.ink import pitch_colour
 from rimside.paper.kitlist import kit_list
@@ -58,7 +58,8 @@ def make_book(book: BookInput) -> bytes:
     """
     raw = book_values(book)
     lost = sorted(set().union(*(missing_glyphs(words) for words in _texts(raw))))
-    values = _map_texts(raw) | {"lost": [f"U+{ord(char):04X}" for char in lost]}
+    values = {name: _map_texts(value) for name, value in raw.items()}
+    values["lost"] = [f"U+{ord(char):04X}" for char in lost]
     plan = make_plan_svg(
         book.piano, casting=book.casting, players=book.players, scheme=book.scheme, pitch_colours=book.pitch_colours
     )
@@ -69,7 +70,7 @@ def book_values(book: BookInput) -> dict[str, object]:
     """Everything the template sets, as plain JSON values."""
     decks = [card_deck(book, player, number) for number, player in enumerate(book.players, start=1)]
     return {
-        "title": book.title,
+        "title": book.title.strip() or "Without a title",
         "ensemble": book.ensemble_name,
         "piano": book.piano.title,
         "scheme": SCHEME_WORDS[book.scheme],
@@ -86,7 +87,7 @@ def book_values(book: BookInput) -> dict[str, object]:
         "fonts": list(FAMILIES),
         "card": {
             "width": cards.CARD_WIDTH_MM, "height": cards.CARD_HEIGHT_MM, "head": cards.HEAD_MM, "foot": cards.FOOT_MM,
-            "edge": cards.EDGE_MM, "cap": cards.LABEL_CAP_MM, "line": dict(cards.LINE_MM),
+            "edge": cards.EDGE_MM, "cap": cards.LABEL_CAP_MM, "line": dict(turning.LINE_MM),
         },
     }  # fmt: skip
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.rests import landmark, rest_of
-from rimside.paper.wording import bar_at, beat, hands, how, short_values, tags, target, times
+from rimside.paper.turning import paginated
+from rimside.paper.wording import bar_at, beat, hands, how, short_values, tags, target_tags, times
 from rimside.people import Player
 
 if TYPE_CHECKING:
@@ -20,12 +21,12 @@ if TYPE_CHECKING:
 
 CARD_WIDTH_MM, CARD_HEIGHT_MM = 148.0, 210.0
 """A5 upright (ISO 216): two on a sheet of A4 with one straight cut. Reasons: docs/paper.md."""
-LABEL_CAP_MM = 4.1
-"""Height of a capital in the large pitch label: 21.7 minutes of arc at 650 mm (ISO 9241-3 prefers 20 to 22)."""
-HEAD_MM, FOOT_MM, EDGE_MM = 27.0, 9.0, 5.0
-LINE_MM: Mapping[str, float] = {"figure": 9.6, "section": 9.0, "move": 8.4, "cue": 8.4, "chore": 8.4}
-"""Height of each kind of line."""
+LABEL_CAP_MM = 4.05
+"""Height of a capital in the large pitch label: just under 22 minutes of arc at 650 mm (ISO 9241-3 prefers 20 to 22),
+and still 20 when two cards are printed on a sheet of US letter paper, at 94 %."""
+HEAD_MM, FOOT_MM, EDGE_MM = 27.0, 11.0, 3.0
 BODY_MM = CARD_HEIGHT_MM - HEAD_MM - FOOT_MM - EDGE_MM
+"""Room for lines."""
 
 Line = dict[str, object]
 
@@ -40,29 +41,33 @@ def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object]
         "id": player.id,
         "number": number,
         "of": len(book.players),
-        "name": player.name,
+        "name": player.name.strip() or player.id,
         "sign": player.sign,
         "colour": player.colour,
         "colour_name": player.colour_name,
         "letters": letters_on(player.colour),
         "values": short_values(book.casting, book.piano, book.kit, player),
-        "pages": _placed(paginated(lines), parts[0].place.id if parts else ""),
+        "pages": _placed(paginated(lines, BODY_MM), parts[0].place.id if parts else ""),
     }
 
 
 def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[Line]:
-    """Every line of a player in order of time, with heads and moves between."""
-    timed = [(part.figure.start_s, 3, _figure_lines(book, part, parts[0] is part)) for part in parts]
-    timed += [(at, 1, [line]) for at, line in (*_chores(book, player), *_pedals(book, player))]
-    timed += [(at, 0, [line]) for at, line in _cues(book, parts)]
+    """Every line of a player in order of time, with heads and moves between.
+
+    The first line of each thing to do carries `free_s`: how long both hands are free before it.
+    """
+    timed = [(part.figure.start_s, 3, part.figure.end_s, _figure_lines(book, part, parts[0] is part)) for part in parts]
+    timed += [(at, 1, until, [line]) for at, until, line in (*_chores(book, player), *_pedals(book, player))]
+    timed += [(at, 0, at, [line]) for at, line in _cues(book, parts)]
     timed.sort(key=lambda row: (row[0], row[1]))
-    section = ""
-    for at, _, lines in timed:
-        here = section_at(book, at)
+    section, busy_until_s = "", 0.0
+    for at, _, until, lines in timed:
+        here, free_s = section_at(book, at), max(0.0, at - busy_until_s)
         if here and here != section:
             section = here
-            yield {"kind": "section", "name": here, "bar": section_bar(book, here)}
-        yield from lines
+            lines = [{"kind": "section", "name": here, "bar": section_bar(book, here)}, *lines]
+        yield from ({**line, "free_s": free_s if number == 0 else 0.0} for number, line in enumerate(lines))
+        busy_until_s = max(busy_until_s, until)
 
 
 def section_at(book: BookInput, seconds: float) -> str:
@@ -108,20 +113,23 @@ def _tool(book: BookInput, part: Part) -> dict[str, str]:
     return {"tool": "keep" if part.kept else "take", "rest": " ".join(rests), "where": ", ".join(where)}
 
 
-def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, Line]]:
+def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Line]]:
     for chore in book.casting.chores:
         if chore.player == player.id:
-            words = f"{chore.kind} {target(book.casting, chore.target, book.scheme)}".strip()
-            bar = bar_at(book.score, chore.start_s)
-            yield chore.start_s, {"kind": "chore", "bar": bar, "hand": hands(chore.hands), "text": words}
+            shown = target_tags(chore.target, book.scheme, book.pitch_colours)
+            words = chore.kind if shown else f"{chore.kind} {chore.target}".strip()
+            yield chore.start_s, chore.end_s, _chore(book, chore.start_s, words, hands(chore.hands), shown)
 
 
-def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, Line]]:
+def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Line]]:
     for action in book.casting.pedals:
         if action.by == player.id:
-            for at, sign, verb in ((action.down_s, "↓", "down"), (action.up_s, "↑", "up")):
-                bar = bar_at(book.score, at)
-                yield at, {"kind": "chore", "bar": bar, "hand": "", "text": f"{action.pedal} pedal {sign} {verb}"}
+            for at, words in ((action.down_s, "↓ down"), (action.up_s, "↑ up")):
+                yield at, at, _chore(book, at, f"{action.pedal} pedal {words}")
+
+
+def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequence[Mapping[str, str]] = ()) -> Line:
+    return {"kind": "chore", "bar": bar_at(book.score, at_s), "hand": hand, "text": words, "tags": list(shown)}
 
 
 def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
@@ -133,35 +141,12 @@ def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]
 
 
 def _placed(pages: Sequence[list[Line]], start: str) -> list[dict[str, object]]:
-    """Each card with the place where its player stands when it begins."""
-    placed, place = [], start
-    for lines in pages:
-        placed.append({"place": place, "lines": lines})
+    """Each card with the place where its player stands when it begins, and the time there is to turn to the next."""
+    placed: list[dict[str, object]] = []
+    place = start
+    for number, lines in enumerate(pages):
+        following = pages[number + 1][0] if number + 1 < len(pages) else None
+        turn = "" if following is None else f"{float(str(following['free_s'])):.0f} s"
+        placed.append({"place": place, "lines": lines, "turn": turn})
         place = next((str(line["place"]) for line in reversed(lines) if line["kind"] == "move"), place)
     return placed
-
-
-def paginated(lines: Sequence[Line]) -> list[list[Line]]:
-    """Lines on cards: none overfull, none ending with the head or move that belongs to the next line."""
-    pages: list[list[Line]] = [[]]
-    room_mm = BODY_MM
-    for block in _blocks(lines):
-        need_mm = sum(LINE_MM[str(line["kind"])] for line in block)
-        if need_mm > room_mm and pages[-1]:
-            pages.append([])
-            room_mm = BODY_MM
-        pages[-1].extend(block)
-        room_mm -= need_mm
-    return pages
-
-
-def _blocks(lines: Sequence[Line]) -> Iterator[list[Line]]:
-    """A head or move together with the line that follows it."""
-    block: list[Line] = []
-    for line in lines:
-        block.append(line)
-        if line["kind"] not in ("section", "move"):
-            yield block
-            block = []
-    if block:
-        yield block

@@ -187,4 +187,5 @@ def _assembled(tables: Mapping[bytes, bytes]) -> bytes:
 
 def _checksum(data: bytes) -> int:
     padded = _padded(data)
-    return sum(struct.unpack(f">{len(padded) // 4}L", padded)) & 0xFFFFFFFF
+    total: int = sum(struct.unpack(f">{len(padded) // 4}L", padded))
+    return total & 0xFFFFFFFF

@@ -94,14 +94,19 @@ def _stock(book: BookInput, stock: Stock) -> dict[str, object]:
         "kind": stock.kind, "owned": f"{stock.count} a pitch" if stock.per_pitch else str(stock.count),
         "used": f"{len(laid)} on {len({one.key for one in laid})} courses" if stock.per_pitch else str(len(laid)),
         "enough": (most if stock.per_pitch else len(laid)) <= stock.count,
-        "pick": _time(stock.pick_s, book.casting.times.pick_s.get(stock.kind), DEFAULT_PICK_S),
-        "put": _time(stock.put_s, book.casting.times.put_s.get(stock.kind), DEFAULT_PUT_S),
+        "pick": _time(book, "pick_s", stock.kind, stock.pick_s, DEFAULT_PICK_S),
+        "put": _time(book, "put_s", stock.kind, stock.put_s, DEFAULT_PUT_S),
     }  # fmt: skip
 
 
-def _time(measured_s: float | None, given_s: float | None, default_s: float) -> dict[str, object]:
-    value_s = next(value for value in (given_s, measured_s, default_s) if value is not None)
-    return {"s": f"{value_s:.2f} s", "measured": given_s is not None or measured_s is not None}
+def _time(book: BookInput, name: str, kind: str, measured_s: float | None, default_s: float) -> dict[str, object]:
+    """The time that the casting used, and whether a rehearsal measured it."""
+    times = book.casting.times
+    used_s = (times.pick_s if name == "pick_s" else times.put_s).get(
+        kind, default_s if measured_s is None else measured_s
+    )
+    measured = measured_s is not None or f"{name} of {kind}" in times.measured
+    return {"s": f"{used_s:.2f} s", "measured": measured}
 
 
 def _times(book: BookInput) -> list[dict[str, object]]:

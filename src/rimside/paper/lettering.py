@@ -58,6 +58,6 @@ def _in_second_faces(char: str) -> bool:
 
 
 def settable(text: str) -> str:
-    """The text with each character that cannot be set written as its code ("[U+4E2D]"), so that nothing prints a box."""
+    """The text with each character that no face sets written as its code ("[U+4E2D]"): nothing prints a box."""
     lost = missing_glyphs(text)
     return "".join(f"[U+{ord(char):04X}]" if char in lost else char for char in text)

@@ -68,7 +68,6 @@ def _layers(
     board = Board()
     yield from plan_case.case(piano, prefix)
     yield from plan_strings.strings(piano, casting, pitch_colours, prefix)
-    yield from plan_case.struts(piano)
     if casting is None:
         yield from place_marks(piano, {place.id for place in piano.places}, frozenset(), prefix)
         yield from spot_marks(piano, board)

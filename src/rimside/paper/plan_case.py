@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import pairwise
 
 from rimside.paper import svg
 from rimside.piano.model import Course, Piano, Point, Strut
@@ -69,7 +69,7 @@ def bridge_runs(courses: Sequence[Course]) -> list[list[Course]]:
     """Courses of one bridge together: a new one begins where the far end jumps by more than a hand."""
     ordered = sorted(courses, key=lambda course: course.key)
     runs: list[list[Course]] = [[ordered[0]]]
-    for before, course in zip(ordered, ordered[1:], strict=False):
+    for before, course in pairwise(ordered):
         if before.far.distance_mm(course.far) > 130.0:
             runs.append([])
         runs[-1].append(course)
@@ -107,16 +107,10 @@ def key_middle_mm(key: int) -> float:
     return (whites if (key - 1) % 12 in _BLACK else whites + 0.5) * KEYBOARD_MM / 52
 
 
-def struts(piano: Piano) -> Iterator[str]:
-    """The bars of the plate, above the strings."""
-    for _, same in groupby(sorted(piano.struts, key=lambda strut: strut.name), key=lambda strut: strut.name):
-        for strut in same:
-            yield from _strut(strut)
-
-
-def _strut(strut: Strut) -> Iterator[str]:
-    for colour, width in ((BRONZE_EDGE, 1.0), (BRONZE, 0.86), (BRONZE_LIGHT, 0.22)):
+def strut(bar: Strut) -> Iterator[str]:
+    """One bar of the plate."""
+    for colour, share in ((BRONZE_EDGE, 1.0), (BRONZE, 0.86), (BRONZE_LIGHT, 0.22)):
         yield svg.line(
-            strut.start, strut.end, stroke=colour, stroke_width=round(width * strut.width_mm, 1),
+            bar.start, bar.end, stroke=colour, stroke_width=round(share * bar.width_mm, 1),
             stroke_linecap="round" if colour != BRONZE_LIGHT else "butt",
         )  # fmt: skip

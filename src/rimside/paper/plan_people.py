@@ -1,4 +1,4 @@
-"""People as bodies: shoulders as broad as they are, a head with its sign, arms that end where the hands begin to play."""
+"""People as bodies: shoulders as broad as they are, a head with its sign, arms that end where they begin to play."""
 
 from __future__ import annotations
 

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator, Mapping
 
 from rimside.casting.result import Casting
-from rimside.paper import svg
+from rimside.paper import plan_case, svg
 from rimside.paper.ink import pitch_colour
-from rimside.piano.model import Course, Piano, Point
+from rimside.piano.geometry import crossing_shares
+from rimside.piano.model import Course, Piano, Point, Strut
 from rimside.pitch import Key
 
 STEEL, COPPER, COPPER_LIGHT = "#5B5F60", "#8F4A22", "#B9713F"
@@ -19,16 +20,34 @@ _LIT_MM = 9.0
 
 
 def strings(piano: Piano, casting: Casting | None, pitch_colours: Mapping[Key, str], prefix: str) -> Iterator[str]:
-    """Plain courses below, wound ones over them as they are strung; played courses lit in the colour of their pitch."""
+    """Strings as they are strung, the struts between or over them; played courses lit in their pitch's colour.
+
+    A strut that stands between strings hides none but is crossed by those of a higher, overstrung section.
+    """
     lit = played_keys(casting) if casting is not None else frozenset()
-    for course in sorted(piano.courses, key=lambda course: (course.height_mm, -course.key)):
-        yield f'<g id="{prefix}-course-{int(course.key)}">'
-        if course.key in lit:
-            yield from _lit(course, pitch_colour(course.key, pitch_colours))
-        yield from _strings(course)
-        yield "</g>"
+    low_struts = [strut for strut in piano.struts if not strut.over_strings]
+    ordered = sorted(piano.courses, key=lambda course: (course.height_mm, -course.key))
+    upper = [course for course in ordered if any(_crosses(course, strut) for strut in low_struts)]
+    for course in (course for course in ordered if course not in upper):
+        yield from _course(course, course.key in lit, pitch_colours, prefix)
+    yield from (part for strut in low_struts for part in plan_case.strut(strut))
+    for course in upper:
+        yield from _course(course, course.key in lit, pitch_colours, prefix)
     for course in piano.courses:
         yield from _damper(course)
+    yield from (part for strut in piano.struts if strut.over_strings for part in plan_case.strut(strut))
+
+
+def _crosses(course: Course, strut: Strut) -> bool:
+    return crossing_shares(course.near, course.far, strut.start, strut.end) is not None
+
+
+def _course(course: Course, lit: bool, pitch_colours: Mapping[Key, str], prefix: str) -> Iterator[str]:
+    yield f'<g id="{prefix}-course-{int(course.key)}">'
+    if lit:
+        yield from _lit(course, pitch_colour(course.key, pitch_colours))
+    yield from _strings(course)
+    yield "</g>"
 
 
 def played_keys(casting: Casting) -> frozenset[Key]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rimside.paper.cards import section_at, section_bar
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
-from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, tags, target, times
+from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, tags, target_tags, times
 from rimside.people import Player
 
 if TYPE_CHECKING:
@@ -76,10 +76,12 @@ def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
     people = {player.id: player for player in book.players}
     for chore in book.casting.chores:
         player = people.get(chore.player or "")
+        shown = target_tags(chore.target, book.scheme, book.pitch_colours)
         yield chore.start_s, {
             "kind": "chore", "time": clock(chore.start_s), "bar": bar_at(book.score, chore.start_s),
             "who": who(player) if player else None, "hand": hands(chore.hands), "place": chore.place or "",
-            "text": f"{chore.kind} {target(book.casting, chore.target, book.scheme)}".strip(),
+            "text": chore.kind if shown else f"{chore.kind} {chore.target}".strip(),
+            "tags": shown,
         }  # fmt: skip
 
 
@@ -91,7 +93,7 @@ def _pedals(book: BookInput) -> Iterator[tuple[float, Row]]:
             words = f"{action.pedal} pedal {sign} {verb}" + ("" if player else f" ({action.by})")
             yield at, {
                 "kind": "chore", "time": clock(at), "bar": bar_at(book.score, at), "hand": "", "place": "",
-                "who": who(player) if player else None, "text": words,
+                "who": who(player) if player else None, "text": words, "tags": [],
             }  # fmt: skip
 
 

@@ -10,13 +10,14 @@ import tempfile
 from collections.abc import Mapping
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import Final
 
 from rimside.errors import RimsideError
 from rimside.paper.lettering import FACES, face_file, sign_file
 
 TIMESTAMP_S = 1577836800
 """1 January 2020, in the PDF's own dates: fixed, so that the same input gives the same bytes."""
-STANDARD = "ua-1"
+STANDARD: Final = "ua-1"
 """PDF/UA-1 (ISO 14289-1): tagged, with a title, a language and words for every picture."""
 
 
@@ -45,7 +46,7 @@ def typeset(template: str, data: Mapping[str, object], pictures: Mapping[str, st
         try:
             pdf, warnings = typst.compile_with_warnings(
                 str(root / template), root=str(root), font_paths=fonts, sys_inputs=inputs, format="pdf",
-                timestamp=TIMESTAMP_S, pdf_standards=[STANDARD],
+                timestamp=TIMESTAMP_S, pdf_standards=STANDARD,
             )  # fmt: skip
         except typst.TypstError as error:
             raise TypesettingFailed(f"{template}: {error}") from error

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rimside.casting.result import CastFigure, Casting
+from rimside.casting.result import Casting
 from rimside.kit import Kit
 from rimside.paper.ink import pitch_colour
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.pitch import Key, LabelScheme, label
 from rimside.score.model import Figure, Mute, Score, Technique
+from rimside.units import FIRST_KEY, LAST_KEY
 
 SHORT: Mapping[Technique, str] = {
     Technique.FINGER_PLUCK: "pluck",
@@ -87,16 +88,12 @@ def beat(figure: Figure) -> str:
     return str(figure.beat) if figure.beat.denominator == 1 else f"{float(figure.beat):.2f}".rstrip("0")
 
 
-def tool_of(cast: CastFigure, casting: Casting) -> str:
-    """The implements of a figure, by id."""
-    return ", ".join(cast.implements)
-
-
-def target(casting: Casting, words: str, scheme: LabelScheme) -> str:
-    """What a chore is done to: a key number becomes a label, anything else stays."""
-    if words.isdecimal() and 1 <= int(words) <= 88:
-        return label(Key(int(words)), scheme)
-    return words
+def target_tags(words: str, scheme: LabelScheme, pitch_colours: Mapping[Key, str]) -> list[dict[str, str]]:
+    """The tag of what a chore is done to when that is a course, written as its key number; else none."""
+    if not (words.isdecimal() and FIRST_KEY <= int(words) <= LAST_KEY):
+        return []
+    key = Key(int(words))
+    return [{"label": label(key, scheme), "colour": pitch_colour(key, pitch_colours)}]
 
 
 def value_words(casting: Casting, piano: Piano, kit: Kit, players: Sequence[Player]) -> dict[str, str]:
@@ -119,11 +116,25 @@ def _some(estimate: str, measured: Sequence[str], all_: int) -> str:
     return f"measured for {', '.join(measured)}, others {estimate}"
 
 
+_TIME_WORDS = {"walk_mm_per_s": "walking", "turn_s": "turning", "settle_s": "settling"}
+_KIND_WORDS = {"pick_s": "picking up", "put_s": "putting down"}
+
+
 def _times(casting: Casting, kit: Kit) -> str:
-    names = {"walk_mm_per_s": "walking", "turn_s": "turning", "settle_s": "settling"}
-    found = [names.get(name, name) for name in sorted(casting.times.measured)]
-    found += sorted(stock.kind for stock in kit.stock if stock.pick_s is not None or stock.put_s is not None)
-    return f"measured: {', '.join(dict.fromkeys(found))}; others defaults" if found else "defaults (estimate)"
+    found = measured_times(casting, kit)
+    return f"measured: {', '.join(found)}; others defaults" if found else "defaults (estimate)"
+
+
+def measured_times(casting: Casting, kit: Kit) -> list[str]:
+    """The times that a rehearsal measured, in words ("walking", "picking up felt hammer")."""
+    names = {*casting.times.measured, *(f"pick_s of {stock.kind}" for stock in kit.stock if stock.pick_s is not None)}
+    names |= {f"put_s of {stock.kind}" for stock in kit.stock if stock.put_s is not None}
+    return sorted(_time_words(name) for name in names)
+
+
+def _time_words(name: str) -> str:
+    what, _, kind = name.partition(" of ")
+    return f"{_KIND_WORDS[what]} {kind}" if kind and what in _KIND_WORDS else _TIME_WORDS.get(name, name)
 
 
 def value_line(values: Mapping[str, str]) -> str:
@@ -134,6 +145,6 @@ def value_line(values: Mapping[str, str]) -> str:
 def short_values(casting: Casting, piano: Piano, kit: Kit, player: Player) -> str:
     """The same for one player's card, as short as it goes."""
     reach = "measured" if player.measured_reach_mm is not None else "estimate"
-    timed = casting.times.measured or any(stock.pick_s or stock.put_s for stock in kit.stock)
+    timed = measured_times(casting, kit)
     piano_words = "some measured" if piano.measured else "estimate"
     return f"reach: {reach} · times: {'some measured' if timed else 'estimate'} · piano: {piano_words}"
