@@ -18,7 +18,9 @@ SECONDS = 30.0
 
 def main() -> None:
     """Print one table: figures uncast, bound, time to the last uncast figure's end of search, all six levels."""
-    print(f"{'piano':<12}{'model':<10}{'figures':>8}{'uncast':>7}{'bound':>6}{'cast in':>9}{'whole':>8}  levels (value/bound)")
+    print(
+        f"{'piano':<12}{'model':<10}{'figures':>8}{'uncast':>7}{'bound':>6}{'cast in':>9}{'whole':>8}  levels (value/bound)"
+    )
     for name, problem in demo_problems():
         ours(name, problem)
         one_shot(name, problem)
@@ -72,7 +74,9 @@ def _row(
     name: str, model: str, problem: Problem, uncast: int, bound: int, cast_s: float, whole_s: float, levels: str
 ) -> None:
     figures = len(problem.tasks)
-    print(f"{name:<12}{model:<10}{figures:>8}{uncast:>7}{bound:>6}{cast_s:>7.1f} s{whole_s:>6.1f} s  {levels}", flush=True)
+    print(
+        f"{name:<12}{model:<10}{figures:>8}{uncast:>7}{bound:>6}{cast_s:>7.1f} s{whole_s:>6.1f} s  {levels}", flush=True
+    )
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ It obeys the same rules and decides coverage in a single CP-SAT model of the who
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from itertools import product
 
@@ -167,5 +168,5 @@ def solve_one_shot(problem: Problem, *, seconds: float, seed: int = 0) -> tuple[
     """Write and solve the textbook model; the assignment is empty when the solver found none in time."""
     shot = OneShot(problem)
     shot.write()
-    outcome = solve(shot.model, seconds=seconds, seed=seed)
+    outcome = solve(shot.model, effort=math.inf, seconds=seconds, seed=seed, by_core=False, workers=2)
     return (shot.read(outcome) if outcome.usable else {}), outcome

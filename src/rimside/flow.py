@@ -40,10 +40,16 @@ def plan(
 
 
 def cast(
-    problem: Problem, pedals_by: str, *, seconds: float, seed: int = 0, progress: Progress | None = None
+    problem: Problem,
+    pedals_by: str,
+    *,
+    seconds: float,
+    seed: int = 0,
+    depth: int = 6,
+    progress: Progress | None = None,
 ) -> Casting:
     """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
-    search = Search(problem=problem, seconds=seconds, seed=seed, progress=progress)
+    search = Search(problem=problem, seconds=seconds, seed=seed, depth=depth, progress=progress)
     stopped = False
     try:
         search.run()

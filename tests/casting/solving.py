@@ -20,9 +20,9 @@ def question(world: World) -> Problem:
     return build_problem(world.figures, world.piano, world.players, world.kit, pedals)
 
 
-def solved(world: World, seconds: float = 3.0) -> Casting:
-    """A casting of the world; the judge finds nothing wrong with it."""
-    casting = flow.cast(question(world), flow.UNASSIGNED, seconds=seconds)
+def solved(world: World, seconds: float = 3.0, depth: int = 6) -> Casting:
+    """A casting of the world, made better at the first `depth` levels; the judge finds nothing wrong with it."""
+    casting = flow.cast(question(world), flow.UNASSIGNED, seconds=seconds, depth=depth)
     breaches = verify(casting, world.piano, world.players, world.kit)
     assert not breaches, [breach.message for breach in breaches]
     return casting

@@ -251,11 +251,11 @@ def test_another_solver_finds_the_same(seed: int, at_level: int) -> None:
     if at_level:
         terms, constant = objective.terms(draft, 0, {})
         draft.model.objective = terms
-        least = solve(draft.model, seconds=20.0)
+        least = solve(draft.model, effort=40.0, seconds=60.0)
         assert least.status is Status.BEST
         draft.model.at_most(terms, least.objective - constant if least.objective is not None else 0)
     draft.model.objective, draft.model.offset = objective.terms(draft, at_level, {})
-    ours = solve(draft.model, seconds=20.0)
+    ours = solve(draft.model, effort=40.0, seconds=60.0)
     proved, theirs = highs(draft.model, 60.0)
     assert ours.status is Status.BEST
     assert proved

@@ -15,7 +15,7 @@ from rimside.casting.scale import TIE_MM, fits
 from rimside.casting.solve import solve
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM
 
-SECONDS = 5.0
+EFFORT, SECONDS = 4.0, 20.0
 
 
 def why_uncast(problem: Problem, assignment: Assignment, task: Task) -> Uncast:
@@ -27,7 +27,7 @@ def why_uncast(problem: Problem, assignment: Assignment, task: Task) -> Uncast:
     for rule in MODEL_RULES:
         rule.add(draft)
     draft.model.objective = [(1, draft.u[index]) for index in around]
-    outcome = solve(draft.model, seconds=SECONDS)
+    outcome = solve(draft.model, effort=EFFORT, seconds=SECONDS)
     if not outcome.usable:
         return Uncast(figure=task.figure.id, rule="H2", reason="no place was found for it in the time allowed")
     answer = draft.read(list(outcome.values))

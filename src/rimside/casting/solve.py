@@ -42,8 +42,10 @@ class Outcome:
         return bool(self.values)
 
 
-def solve(model: Model, *, effort: float, seconds: float, seed: int = 0, by_core: bool = True) -> Outcome:
-    """Minimise the model's objective with CP-SAT, one worker, so that the same model brings the same answer.
+def solve(
+    model: Model, *, effort: float, seconds: float, seed: int = 0, by_core: bool = True, workers: int = 1
+) -> Outcome:
+    """Minimise the model's objective with CP-SAT; with one worker the same model brings the same answer.
 
     The search runs in a thread of its own, so that a KeyboardInterrupt reaches the caller and stops it.
 
@@ -59,7 +61,7 @@ def solve(model: Model, *, effort: float, seconds: float, seed: int = 0, by_core
     solver = cp_model.CpSolver()
     solver.parameters.max_deterministic_time = max(0.01, effort)
     solver.parameters.max_time_in_seconds = max(0.05, seconds)
-    solver.parameters.num_workers = 1
+    solver.parameters.num_workers = workers
     solver.parameters.random_seed = seed
     solver.parameters.catch_sigint_signal = False
     if by_core:
@@ -74,7 +76,7 @@ def load() -> None:
     """Import the solver, which takes a moment, before there is anything to interrupt."""
     from ortools.sat.python import cp_model
 
-    assert cp_model.CpModel
+    cp_model.CpModel()
 
 
 def _built(model: Model) -> Any:

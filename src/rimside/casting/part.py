@@ -1,0 +1,91 @@
+"""One part of a piece decided anew at one level, everything else kept, the levels above not made worse."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from rimside.casting import objective
+from rimside.casting.draft import Draft, touching
+from rimside.casting.problem import Assignment, Choice, Problem
+from rimside.casting.rules import MODEL_RULES
+from rimside.casting.solve import Outcome, Status, solve
+
+WORK_PER_CONSTRAINT = 4e-6
+"""What writing one clause or row costs, in the solver's units of work."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """The answer for the whole piece after one part was decided anew (empty when none), and what the solver said."""
+
+    outcome: Outcome
+    answer: Mapping[int, Choice]
+    work: float
+
+    @property
+    def bound(self) -> int:
+        """The proven bound, 0 when the solver found none (no level is ever below 0)."""
+        return max(0, self.outcome.bound or 0)
+
+    @property
+    def closed(self) -> bool:
+        """Whether the part is proved best."""
+        return self.outcome.status is Status.BEST
+
+
+def decide(
+    problem: Problem,
+    free: Iterable[int],
+    level: int,
+    standing: Assignment,
+    *,
+    effort: float,
+    seconds: float,
+    seed: int = 0,
+    alone: bool = False,
+    caps: Mapping[int, int] | None = None,
+) -> Part:
+    """Decide `free` anew.
+
+    Parameters
+    ----------
+    level : the level to make as low as possible, counted from 0.
+    standing : all choices so far; those of `free` are a hint, the others stay.
+    effort, seconds : as in `solve`.
+    alone : leave all other figures out, as if they were not there.
+    caps : what the levels above may cost, by level; what they cost in `standing` when None.
+    """
+    inside = frozenset(free)
+    draft = Draft(problem, inside, {} if alone else touching(problem, inside, standing))
+    for rule in MODEL_RULES:
+        rule.add(draft)
+    for upper in range(level):
+        terms, constant = objective.terms(draft, upper, standing)
+        cap = caps[upper] if caps is not None else _cap(problem, upper, standing, inside)
+        draft.model.at_most(terms, cap - constant)
+    draft.model.objective, draft.model.offset = objective.terms(draft, level, standing)
+    if not inside.isdisjoint(standing):
+        draft.assume(standing)
+    by_core = level != objective.LOAD
+    outcome = solve(draft.model, effort=effort, seconds=seconds, seed=seed, by_core=by_core)
+    rest = {index: choice for index, choice in standing.items() if index not in inside}
+    answer = {**rest, **draft.read(list(outcome.values))} if outcome.usable else {}
+    size = len(draft.model.clauses) + len(draft.model.rows)
+    return Part(outcome=outcome, answer=answer, work=outcome.effort + WORK_PER_CONSTRAINT * size)
+
+
+def _cap(problem: Problem, level: int, standing: Assignment, inside: frozenset[int]) -> int:
+    """What the part costs at a level as it stands."""
+    if level == objective.UNCAST:
+        return objective.uncast_weight(problem, standing, inside)
+    if level == objective.RISK:
+        return objective.risk_ms(problem, standing, inside)
+    if level == objective.MOVES:
+        return objective.moves(problem, {**touching(problem, inside, standing), **only(standing, inside)})
+    return objective.count(problem, standing)[level]
+
+
+def only(assignment: Assignment, inside: frozenset[int]) -> dict[int, Choice]:
+    """The choices of some tasks alone."""
+    return {index: choice for index, choice in assignment.items() if index in inside}
