@@ -30,7 +30,7 @@ POLISH_UNTIL, WHOLE_UNTIL = 0.4, 0.85
 """Of the work of one level: when polishing ends, and when the whole piece at once must be done."""
 POLISH_WORK = 1.5
 """The most for one neighbourhood."""
-WORK_PER_S = 1.0
+WORK_PER_S = 0.75
 """Work that one second of the time limit buys; measured on one core of an ordinary machine."""
 HARD_LIMIT = 2.0
 """Wall time over the time limit at which the search stops whatever was promised."""
