@@ -13,9 +13,10 @@ from pathlib import Path
 import pytest
 
 from rimside import cli
+from rimside.cautions import CAUTIONS
 from rimside.files.schema_kit import ImplementTable, KitTable, RowTable, TimesTable, WindowTable
 from rimside.files.schema_people import PlayerTable
-from rimside.files.schema_production import CAUTIONS, ProductionTable
+from rimside.files.schema_production import ProductionTable
 from rimside.files.toml import Table
 from rimside.pitch import Key, LabelScheme, label
 from rimside.say import LEVELS
@@ -126,7 +127,7 @@ def test_the_glossary_spells_440_hz_as_the_program_does(scheme: LabelScheme) -> 
 
 def test_cautions_are_whole_sentences() -> None:
     """Each caution that people are asked to read is a sentence, and its name one plain word."""
-    assert all(text.endswith(".") and len(text) > 40 for text in CAUTIONS.values())
+    assert all(caution.words.endswith(".") and len(caution.words) > 40 for caution in CAUTIONS.values())
     assert all(name.isalpha() for name in CAUTIONS)
 
 

@@ -11,9 +11,9 @@ from contextlib import contextmanager
 
 from rimside.casting.result import Casting, Uncast
 from rimside.casting.verify import Breach
+from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
 from rimside.files.job import Book, Done, Report
-from rimside.files.schema_production import CAUTIONS
 from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
@@ -166,7 +166,7 @@ def checkup_text(found: Checkup) -> str:
     if found.books:
         blocks.append("\n".join(found.books))
     if found.unread:
-        rows = [(name, CAUTIONS[name]) for name in found.unread]
+        rows = [(name, CAUTIONS[name].words) for name in found.unread]
         blocks.append("Cautions to read (then name them in production.toml, cautions_read):\n" + columns((), rows))
     return "\n\n".join(blocks)
 

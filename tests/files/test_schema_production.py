@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from rimside.cautions import CAUTIONS
 from rimside.errors import BadInput
-from rimside.files.schema_production import CAUTIONS, DEFAULT_SECONDS, facts_from_toml
+from rimside.files.schema_production import DEFAULT_SECONDS, facts_from_toml
 from rimside.pitch import Key, LabelScheme
 
 LEAST = 'format = "rimside-production/1"\ntitle = "Slow Water"\nscore = "score.csv"\npianos = ["hall", "studio"]\n'

@@ -11,7 +11,7 @@ from functools import cache
 from rimside.casting.result import CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction, Proof, Uncast
 from rimside.files.schema_piano import piano_from_toml
 from rimside.kit import TECHNIQUES, Implement, Kit, Stock, Times
-from rimside.paper.book import BookInput
+from rimside.paper.material import BookInput
 from rimside.people import Player
 from rimside.piano.access import contact_lanes
 from rimside.piano.model import Piano, Place

@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 from tests.paper import fixture, pdf_reading
 
+from rimside.cautions import CAUTIONS
 from rimside.errors import BadInput
 from rimside.kit import Kit
-from rimside.paper.book import BookInput, make_book
-from rimside.paper.kitlist import GENERAL_CAUTIONS, kit_list
+from rimside.paper.book import make_book
+from rimside.paper.kitlist import kit_list
+from rimside.paper.material import BookInput
 from rimside.paper.running import running_order
 from rimside.pitch import LabelScheme
 
@@ -122,7 +124,7 @@ def test_a_kit_with_too_few_of_a_kind_says_so() -> None:
 def test_cautions_of_the_techniques_used_and_of_every_production_are_printed() -> None:
     """All general cautions, the rows' own cautions, and who decides."""
     text = " ".join(pages(fixture.book()))
-    for about, words in GENERAL_CAUTIONS:
+    for about, words in ((caution.about, caution.words) for caution in CAUTIONS.values()):
         assert f"{about}. {words}" in text
     for figure in fixture.casting().figures:
         for words in fixture.kit().rows[figure.technique].cautions:

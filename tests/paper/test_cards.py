@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.paper import fixture
 
-from rimside.paper.book import BookInput
 from rimside.paper.cards import BODY_MM, card_deck
+from rimside.paper.material import BookInput
 from rimside.paper.turning import LINE_MM, height_mm, paginated
 
 

@@ -16,6 +16,7 @@ from rimside.files.names import scheme_named
 from rimside.files.project import Production
 from rimside.kit import Kit
 from rimside.paper import book
+from rimside.paper.material import BookInput
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.pitch import LabelScheme
@@ -196,7 +197,7 @@ def _book(production: Production, name: str, casting: Casting, reading: score_re
     warning = project.out_of_date(production, casting, name)
     facts = production.facts
     pdf = book.make_book(
-        book.BookInput(
+        BookInput(
             title=facts.title,
             ensemble_name=facts.ensemble,
             casting=casting,

@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 
 from pydantic import Field
 
+from rimside.cautions import CAUTIONS
 from rimside.errors import BadInput
 from rimside.files.names import checked, scheme_named, unknown
 from rimside.files.toml import Table
@@ -17,20 +18,6 @@ from rimside.pitch import Key, LabelScheme, parse
 FORMAT = "rimside-production/1"
 SCORE_ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".smf", ".csv", ".tsv")
 DEFAULT_SECONDS = 60.0
-
-CAUTIONS: Mapping[str, str] = {
-    "tension": "Each string pulls with several hundred newtons; people who know them touch strings and struts.",
-    "lid": "The lid comes off with two people and a technician's consent: hinge pins out, weight carried, not leaned.",
-    "rosin": "Rosin stays on line and hair; rosin and skin oil on strings are the technician's work afterwards.",
-    "solvents": "No solvents near strings, dampers, felt or lacquer.",
-    "putty": "Two-part moulding putty: gloves until it has set, and no use on skin that reacts.",
-    "lines": "A line under tension cuts; pull upwards gently and look at the line before each use.",
-    "coils": "Coils get hot and run from the mains: a licensed electrician checks them.",
-    "dark": "Blackouts and exits follow the venue's rules; escape ways and exit signs stay lit.",
-    "hearing": "Heads inside the case are close to the sound: measure the level, wear protection.",
-    "owner": "Nothing is fixed to, laid on or struck on a piano without its owner's leave.",
-}
-"""Where this work can hurt someone or something. Venue rules, local codes and licensed people come first."""
 
 
 class ProductionTable(Table):

@@ -2,47 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
 
-from rimside.casting.result import Casting
-from rimside.kit import Kit
 from rimside.paper import cards, turning
 from rimside.paper.cards import card_deck
 from rimside.paper.ink import pitch_colour
 from rimside.paper.kitlist import kit_list
 from rimside.paper.lettering import FAMILIES, missing_glyphs, settable
+from rimside.paper.material import BookInput
 from rimside.paper.plan import make_plan_svg
 from rimside.paper.running import running_order, who
 from rimside.paper.typeset import typeset
 from rimside.paper.wording import SCHEME_WORDS, value_line, value_words
-from rimside.people import Player
-from rimside.piano.model import Piano
-from rimside.pitch import Key, LabelScheme, label
-from rimside.score.model import Score
+from rimside.pitch import Key, label
 
 SAMPLE_KEY = Key(52)
 """The pitch that the plan's legend shows, as an example."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BookInput:
-    """Everything that a book is made of.
-
-    `notes` are lines of the production's own for the cover (place, date, whom to call). `pitch_colours` are the
-    production's own colours by key, #RRGGBB; pitches without one take the colour of their pitch class.
-    """
-
-    title: str
-    ensemble_name: str
-    casting: Casting
-    score: Score
-    piano: Piano
-    players: tuple[Player, ...]
-    kit: Kit
-    scheme: LabelScheme
-    notes: tuple[str, ...] = ()
-    pitch_colours: Mapping[Key, str] = field(default_factory=dict)
 
 
 def make_book(book: BookInput) -> bytes:

@@ -7,17 +7,14 @@ section stand as lines between them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
+from rimside.paper.material import BookInput
 from rimside.paper.rests import landmark, rest_of
 from rimside.paper.turning import paginated
 from rimside.paper.wording import bar_at, beat, hands, how, short_values, tags, target_tags, times
 from rimside.people import Player
-
-if TYPE_CHECKING:
-    from rimside.paper.book import BookInput
 
 CARD_WIDTH_MM, CARD_HEIGHT_MM = 148.0, 210.0
 """A5 upright (ISO 216): two on a sheet of A4 with one straight cut. Reasons: docs/paper.md."""

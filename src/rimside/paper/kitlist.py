@@ -4,42 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from rimside.casting.result import CastFigure
+from rimside.cautions import CAUTIONS
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, PERMISSIONS, Implement, Stock
 from rimside.paper.ink import pitch_colour
+from rimside.paper.material import BookInput
 from rimside.paper.rests import landmark, rest_of
 from rimside.paper.running import who
 from rimside.pitch import label
-
-if TYPE_CHECKING:
-    from rimside.paper.book import BookInput
-
-GENERAL_CAUTIONS: tuple[tuple[str, str], ...] = (
-    (
-        "Strings",
-        "Each string pulls with several hundred newtons. Only a piano technician loosens, moves or changes one.",
-    ),
-    ("Lid", "Take the lid off with two people and the technician's word: hinge pins out first, and a place to lay it."),
-    ("Lines", "A line under tension cuts. Look at every line and knot before each use; pull gently, upwards."),
-    ("Rosin and skin", "Rosin stays on line and hair. Rosin and skin oil on strings are for the technician to clean."),
-    ("Solvents", "No solvents near strings, dampers, felt or lacquer."),
-    ("Putty", "Two-part moulding putty: follow its sheet, wear gloves until it has set, and stop if skin reacts."),
-    ("Coils and mains", "Magnet coils get hot. A licensed electrician checks coils, mains and cables."),
-    (
-        "Dark",
-        "Exit signs and required emergency light stay on in every blackout. Agree on a word that stops everything.",
-    ),
-    ("Floor", "Tape cables and edges where people walk; keep the walking line round the piano clear."),
-    (
-        "Hearing",
-        "Heads inside the case are close to the sound: measure the level and wear protection where it asks for it.",
-    ),
-    ("Owner", "Nothing is fixed to, laid on or struck on a piano without its owner's leave."),
-)
-"""Cautions of every production. What they say of hazards is common practice, no published source; who decides stands
-under them: the venue's rules, local codes and licensed people come first."""
 
 
 def kit_list(book: BookInput) -> dict[str, object]:
@@ -49,7 +22,7 @@ def kit_list(book: BookInput) -> dict[str, object]:
         "stock": [_stock(book, stock) for stock in book.kit.stock],
         "times": _times(book),
         "techniques": list(_technique_cautions(book)),
-        "general": [{"about": about, "words": words} for about, words in GENERAL_CAUTIONS],
+        "general": [{"about": caution.about, "words": caution.words} for caution in CAUTIONS.values()],
         "allowed": [PERMISSIONS.get(name, name) for name in sorted(book.piano.permissions.allowed)],
         "forbidden": [words for name, words in PERMISSIONS.items() if name not in book.piano.permissions.allowed],
         "barred": sorted(book.piano.permissions.forbidden_spots),

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from rimside.paper.cards import section_at, section_bar
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
+from rimside.paper.material import BookInput
 from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, tags, target_tags, times
 from rimside.people import Player
-
-if TYPE_CHECKING:
-    from rimside.paper.book import BookInput
 
 Row = dict[str, object]
 
