@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -11,6 +12,8 @@ from rimside.casting.problem import Assignment, Choice, Problem
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.solve import Outcome, Status, solve
 
+CORE_FROM = 60
+"""Stretches shorter than this are proved sooner without cores at the level of risk; measured on the demo."""
 WORK_PER_CONSTRAINT = 4e-6
 """What writing one clause or row costs, in the solver's units of work."""
 
@@ -45,6 +48,7 @@ def decide(
     seed: int = 0,
     alone: bool = False,
     caps: Mapping[int, int] | None = None,
+    stop: threading.Event | None = None,
 ) -> Part:
     """Decide `free` anew.
 
@@ -52,7 +56,7 @@ def decide(
     ----------
     level : the level to make as low as possible, counted from 0.
     standing : all choices so far; those of `free` are a hint, the others stay.
-    effort, seconds : as in `solve`.
+    effort, seconds, seed, stop : as in `solve`.
     alone : leave all other figures out, as if they were not there.
     caps : what the levels above may cost, by level; what they cost in `standing` when None.
     """
@@ -67,8 +71,8 @@ def decide(
     draft.model.objective, draft.model.offset = objective.terms(draft, level, standing)
     if not inside.isdisjoint(standing):
         draft.assume(standing)
-    by_core = level != objective.LOAD
-    outcome = solve(draft.model, effort=effort, seconds=seconds, seed=seed, by_core=by_core)
+    by_core = level != objective.LOAD and (level != objective.RISK or len(inside) > CORE_FROM)
+    outcome = solve(draft.model, effort=effort, seconds=seconds, seed=seed, by_core=by_core, stop=stop)
     rest = {index: choice for index, choice in standing.items() if index not in inside}
     answer = {**rest, **draft.read(list(outcome.values))} if outcome.usable else {}
     size = len(draft.model.clauses) + len(draft.model.rows)

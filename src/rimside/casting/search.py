@@ -6,9 +6,13 @@ same casting. A wall-clock limit at twice the time asked for only guards against
 
 from __future__ import annotations
 
+import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from typing import Any
 
 from rimside.casting import objective
 from rimside.casting.part import Part, decide, only
@@ -24,14 +28,16 @@ WHOLE_AT_MOST = 400
 """Up to this many figures one model of the whole piece is tried after the stretches."""
 WHOLE_SHARE, PART_SHARE = 0.3, 0.1
 """Of all work: the most for one model of the whole piece, or of one stretch, while coverage is sought."""
-LEVEL_SHARES = (0.0, 0.35, 0.5, 0.4, 0.4, 1.0)
+LEVEL_SHARES = (0.0, 0.45, 0.6, 0.4, 0.4, 1.0)
 """Of the work that is left: what each level may use; the upper ones matter more."""
-POLISH_UNTIL, WHOLE_UNTIL = 0.4, 0.85
-"""Of the work of one level: when polishing ends, and when the whole piece at once must be done."""
+POLISH_UNTIL = 0.4
+"""Of the work of one level: when the first polishing ends and proving begins."""
 POLISH_WORK = 1.5
 """The most for one neighbourhood."""
 WORK_PER_S = 0.75
 """Work that one second of the time limit buys; measured on one core of an ordinary machine."""
+CORES = 2
+"""Questions asked at one time; the answers do not depend on how many cores there really are."""
 HARD_LIMIT = 2.0
 """Wall time over the time limit at which the search stops whatever was promised."""
 
@@ -52,6 +58,7 @@ class Search:
     progress: Progress | None = None
     best: dict[int, Choice] = field(default_factory=dict)
     bounds: list[int] = field(default_factory=lambda: [0] * len(objective.LEVELS))
+    risk_floors: list[int] = field(default_factory=list)
     worked: float = 0.0
     started_s: float = field(default_factory=time.monotonic)
 
@@ -92,29 +99,27 @@ class Search:
         if self.progress is not None:
             self.progress(what, min(1.0, share))
 
-    def _decide(
-        self,
-        free: Iterable[int],
-        level: int,
-        standing: Assignment,
-        effort: float,
-        *,
-        alone: bool = False,
-        caps: Mapping[int, int] | None = None,
-    ) -> Part:
-        part = decide(
-            self.problem,
-            free,
-            level,
-            standing,
-            effort=min(effort, self.left),
-            seconds=HARD_LIMIT * self.seconds - self.spent_s,
-            seed=self.seed,
-            alone=alone,
-            caps=caps,
-        )
+    def _decide(self, free: Iterable[int], level: int, standing: Assignment, effort: float, **how: Any) -> Part:
+        """One part on this thread, paid from the budget."""
+        part = self._ask(free, level, standing, effort, **how)
         self.worked += part.work
         return part
+
+    def _ask(self, free: Iterable[int], level: int, standing: Assignment, effort: float, **how: Any) -> Part:
+        seconds = HARD_LIMIT * self.seconds - self.spent_s
+        effort = min(effort, self.left)
+        return decide(self.problem, free, level, standing, effort=effort, seconds=seconds, seed=self.seed, **how)
+
+    @contextmanager
+    def _beside(self) -> Iterator[Callable[..., Future[Part]]]:
+        """Ask on a second core meanwhile; whoever leaves early, by Ctrl-C too, stops what still runs there."""
+        stop = threading.Event()
+        with ThreadPoolExecutor(max_workers=CORES) as pool:
+            try:
+                yield lambda *question, **how: pool.submit(self._ask, *question, stop=stop, **how)
+            except BaseException:
+                stop.set()
+                raise
 
     def _accept(self, answer: Assignment, level: int) -> None:
         """Take an answer only when it is better in the order of the levels up to this one."""
@@ -177,18 +182,41 @@ class Search:
         self._tell(f"level {objective.LEVELS[level]}", level / len(objective.LEVELS))
         start, share = self.worked, self.left * LEVEL_SHARES[level]
         self._polish(level, start + share * POLISH_UNTIL)
-        effort = start + share * WHOLE_UNTIL - self.worked
-        if len(order) <= WHOLE_AT_MOST and effort > 0:
-            whole = self._decide(order, level, self.best, effort, alone=True)
-            self.bounds[level] = max(self.bounds[level], whole.bound)
-            self._accept(whole.answer, level)
-        if level in objective.ADDITIVE and self._all_cast() and not self._closed(level):
-            self.bounds[level] = max(self.bounds[level], sum(self._floors(level, start + share)))
+        if not self._closed(level):
+            self._prove(level, share * (1.0 - POLISH_UNTIL))
+            self._polish(level, start + share)
+
+    def _prove(self, level: int, effort: float) -> None:
+        """The whole piece at once on one core; beside it what disjoint stretches cost at least on their own."""
+        order, parts = self._open_figures(), list(self._parts(STRETCH))
+        additive = level in objective.ADDITIVE and self._all_cast()
+        with self._beside() as ask:
+            whole = ask(order, level, dict(self.best), effort, alone=True) if len(order) <= WHOLE_AT_MOST else None
+            asked = [
+                ask(part, level, only(self.best, frozenset(part)), effort / len(parts), alone=True, caps=caps)
+                for part, caps in zip(parts, self._spare(level, len(parts)), strict=True)
+                if additive
+            ]
+            floors = [future.result() for future in asked]
+        self.bounds[level] = max(self.bounds[level], sum(part.bound for part in floors))
+        if level == objective.RISK:
+            self.risk_floors = [part.bound for part in floors]
+        if whole is not None:
+            self.bounds[level] = max(self.bounds[level], whole.result().bound)
+            self._accept(whole.result().answer, level)
+        self.worked += max(whole.result().work if whole else 0.0, sum(part.work for part in floors))
+
+    def _spare(self, level: int, parts: int) -> list[dict[int, int]]:
+        """What the levels above may cost in each stretch on its own: everything is cast, so each must cast all of its
+        own; for moves, it may carry as much risk as the whole has beyond what the other stretches must carry."""
+        floors = self.risk_floors or [0] * parts
+        risk = objective.risk_ms(self.problem, self.best) - sum(floors) if level == objective.MOVES else 0
+        return [{objective.UNCAST: 0, objective.RISK: risk + own} for own in floors]
 
     def _polish(self, level: int, until: float) -> None:
         """Decide one neighbourhood after another anew, until a whole round brings nothing."""
         shift = 0
-        while True:
+        while not self._closed(level):
             before = objective.count(self.problem, self.best)
             for free in (*self._stretches(shift), *self._pairs_of_players()):
                 if self.worked >= until or self.left <= 0:
@@ -198,27 +226,6 @@ class Search:
             if objective.count(self.problem, self.best) == before:
                 return
             shift = (shift + STRETCH // 2) % STRETCH
-
-    def _floors(self, level: int, until: float) -> list[int]:
-        """What each of the disjoint stretches costs at least on its own; together no more than the whole.
-
-        Everything is cast, so each stretch must cast all of its own too. For moves, a stretch may carry as much risk
-        as the whole has beyond what the other stretches must carry.
-        """
-        parts = list(self._parts(STRETCH))
-        spare = [0] * len(parts)
-        if level == objective.MOVES:
-            risks = self._floors(objective.RISK, self.worked + (until - self.worked) / 2)
-            spare = [objective.risk_ms(self.problem, self.best) - sum(risks) + own for own in risks]
-        floors: list[int] = []
-        for number, part in enumerate(parts):
-            effort = (until - self.worked) / (len(parts) - number)
-            if effort <= 0 or self.left <= 0:
-                return floors + [0] * (len(parts) - number)
-            caps = {objective.UNCAST: 0, objective.RISK: spare[number]}
-            standing = only(self.best, frozenset(part))
-            floors.append(self._decide(part, level, standing, effort, alone=True, caps=caps).bound)
-        return floors
 
     # Which figures.
 

@@ -43,7 +43,14 @@ class Outcome:
 
 
 def solve(
-    model: Model, *, effort: float, seconds: float, seed: int = 0, by_core: bool = True, workers: int = 1
+    model: Model,
+    *,
+    effort: float,
+    seconds: float,
+    seed: int = 0,
+    by_core: bool = True,
+    workers: int = 1,
+    stop: threading.Event | None = None,
 ) -> Outcome:
     """Minimise the model's objective with CP-SAT; with one worker the same model brings the same answer.
 
@@ -55,6 +62,7 @@ def solve(
     seconds : wall time allowed; only a search that this stops may differ from run to run.
     by_core : prove from below by unsatisfiable cores, which closes all levels but the spread of loads far sooner
         (docs/decisions/0002-search.md).
+    stop : when another thread sets it, the search ends with what it has.
     """
     from ortools.sat.python import cp_model
 
@@ -67,7 +75,7 @@ def solve(
     if by_core:
         solver.parameters.optimize_with_core = True
         solver.parameters.linearization_level = 0
-    status = solver.status_name(_run(solver, _built(model)))
+    status = solver.status_name(_run(solver, _built(model), stop))
     names = {"OPTIMAL": Status.BEST, "FEASIBLE": Status.FOUND, "INFEASIBLE": Status.IMPOSSIBLE}
     return _outcome(model, names.get(status, Status.OUT_OF_TIME), solver)
 
@@ -102,13 +110,15 @@ def _built(model: Model) -> Any:
     return built
 
 
-def _run(solver: Any, built: Any) -> Any:
+def _run(solver: Any, built: Any, stop: threading.Event | None) -> Any:
     answer: list[Any] = []
     thread = threading.Thread(target=lambda: answer.append(solver.solve(built)), daemon=True)
     thread.start()
     try:
         while thread.is_alive():
             thread.join(POLL_S)
+            if stop is not None and stop.is_set():
+                solver.stop_search()
     except KeyboardInterrupt:
         solver.stop_search()
         thread.join()
