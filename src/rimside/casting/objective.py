@@ -15,7 +15,8 @@ from rimside.casting.rules.h04_change import need_s
 from rimside.casting.scale import shortfall_ms, whole_ms, whole_seconds_up
 
 LEVELS = ("1 uncast", "2 risk", "3 moves", "4 returns", "5 memory", "6 load")
-UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD = range(6)
+UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD, STAY = range(7)
+"""STAY is no level of a casting: it counts the figures whose player, place or lane differs from an earlier answer."""
 ADDITIVE = (UNCAST, RISK, MOVES)
 """Levels whose value over disjoint stretches of time adds up to no more than the value of the whole."""
 ESSENTIAL_WEIGHT = 1000
@@ -129,7 +130,7 @@ def terms(draft: Draft, level: int, outside: Assignment) -> tuple[Terms, int]:
 
     `outside` holds the choices of every decided task, also of those that the draft leaves out.
     """
-    writers = (_uncast_terms, _risk_terms, _move_terms, _return_terms, _memory_terms, _load_terms)
+    writers = (_uncast_terms, _risk_terms, _move_terms, _return_terms, _memory_terms, _load_terms, _stay_terms)
     return writers[level](draft, outside)
 
 
@@ -297,3 +298,18 @@ def _load_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
         model.at_most([*busy, (-1, most)], -fixed)
         model.at_most([*((-c, x) for c, x in busy), (1, least)], fixed)
     return [(1, most), (-1, least)], 0
+
+
+def _stay_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
+    """`outside` holds the earlier answer for the free tasks too."""
+    found: Terms = []
+    for task in draft.tasks:
+        earlier = outside.get(task.index)
+        if task.index not in draft.free or earlier is None:
+            continue
+        changed = draft.model.boolean()
+        found.append((1, changed))
+        families = ((draft.x, earlier.player), (draft.y, earlier.place), (draft.v, earlier.lane))
+        for family, before in families:
+            draft.model.clause([changed, *([family[task.index][before]] if before in family[task.index] else [])])
+    return found, 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rimside.casting import objective
@@ -12,24 +12,21 @@ from rimside.casting.problem import Assignment, Choice, Problem
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.solve import Outcome, Status, solve
 
-CORE_FROM = 60
-"""Stretches shorter than this are proved sooner without cores at the level of risk; measured on the demo."""
 WORK_PER_CONSTRAINT = 4e-6
 """What writing one clause or row costs, in the solver's units of work."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """The answer for the whole piece after one part was decided anew (empty when none), and what the solver said."""
+    """The answer for the whole piece after one part was decided anew (empty when none), and what the solver said.
+
+    `bound` is what the first level aimed at costs in this part at least.
+    """
 
     outcome: Outcome
     answer: Mapping[int, Choice]
+    bound: int
     work: float
-
-    @property
-    def bound(self) -> int:
-        """The proven bound, 0 when the solver found none (no level is ever below 0)."""
-        return max(0, self.outcome.bound or 0)
 
     @property
     def closed(self) -> bool:
@@ -40,7 +37,7 @@ class Part:
 def decide(
     problem: Problem,
     free: Iterable[int],
-    level: int,
+    aims: Sequence[int],
     standing: Assignment,
     *,
     effort: float,
@@ -54,7 +51,8 @@ def decide(
 
     Parameters
     ----------
-    level : the level to make as low as possible, counted from 0.
+    aims : the levels to make as low as possible, the first before the second and so on, counted from 0. The levels
+        above the first are not made worse.
     standing : all choices so far; those of `free` are a hint, the others stay.
     effort, seconds, seed, stop : as in `solve`.
     alone : leave all other figures out, as if they were not there.
@@ -64,19 +62,31 @@ def decide(
     draft = Draft(problem, inside, {} if alone else touching(problem, inside, standing))
     for rule in MODEL_RULES:
         rule.add(draft)
-    for upper in range(level):
+    for upper in range(aims[0]):
         terms, constant = objective.terms(draft, upper, standing)
         cap = caps[upper] if caps is not None else _cap(problem, upper, standing, inside)
         draft.model.at_most(terms, cap - constant)
-    draft.model.objective, draft.model.offset = objective.terms(draft, level, standing)
+    weight, offset = _aim(draft, aims, standing)
     if not inside.isdisjoint(standing):
         draft.assume(standing)
-    by_core = level != objective.LOAD and (level != objective.RISK or len(inside) > CORE_FROM)
+    by_core = aims[0] != objective.LOAD
     outcome = solve(draft.model, effort=effort, seconds=seconds, seed=seed, by_core=by_core, stop=stop)
     rest = {index: choice for index, choice in standing.items() if index not in inside}
     answer = {**rest, **draft.read(list(outcome.values))} if outcome.usable else {}
     size = len(draft.model.clauses) + len(draft.model.rows)
-    return Part(outcome=outcome, answer=answer, work=outcome.effort + WORK_PER_CONSTRAINT * size)
+    bound = max(0, -((-(outcome.bound or 0)) // weight) + offset) if outcome.bound is not None else 0
+    return Part(outcome=outcome, answer=answer, bound=bound, work=outcome.effort + WORK_PER_CONSTRAINT * size)
+
+
+def _aim(draft: Draft, aims: Sequence[int], standing: Assignment) -> tuple[int, int]:
+    """Write one objective in which each level outweighs all below it; returns the first one's weight and constant."""
+    weight, offset = 1, 0
+    for level in reversed(aims):
+        terms, offset = objective.terms(draft, level, standing)
+        if level != aims[-1]:
+            weight = 1 + sum(abs(c) * max(map(abs, draft.model.bounds[v])) for c, v in draft.model.objective)
+        draft.model.objective += [(weight * coefficient, variable) for coefficient, variable in terms]
+    return weight, offset
 
 
 def _cap(problem: Problem, level: int, standing: Assignment, inside: frozenset[int]) -> int:

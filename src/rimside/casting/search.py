@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -20,7 +20,9 @@ from rimside.casting.problem import Assignment, Choice, Problem
 from rimside.casting.result import Proof
 from rimside.casting.solve import load
 
-STRETCH, KEEP = 26, 20
+CALM = (objective.UNCAST, objective.RISK, objective.MOVES)
+"""Levels that a stretch is decided for all at once; decided for one alone it would scatter the others."""
+STRETCH, KEEP = 20, 14
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
 PAIR = 2 * STRETCH
 """Most figures of two players decided at once."""
@@ -28,13 +30,15 @@ WHOLE_AT_MOST = 400
 """Up to this many figures one model of the whole piece is tried after the stretches."""
 WHOLE_SHARE, PART_SHARE = 0.3, 0.1
 """Of all work: the most for one model of the whole piece, or of one stretch, while coverage is sought."""
+STRETCH_SHARE, COVER_RESERVE, MEND_RESERVE = 0.08, 0.3, 0.2
+"""Of all work: the most for one calm stretch, and what is kept back for coverage alone, and from mending it."""
 LEVEL_SHARES = (0.0, 0.45, 0.6, 0.4, 0.4, 1.0)
 """Of the work that is left: what each level may use; the upper ones matter more."""
 POLISH_UNTIL = 0.4
 """Of the work of one level: when the first polishing ends and proving begins."""
 POLISH_WORK = 1.5
 """The most for one neighbourhood."""
-WORK_PER_S = 0.75
+WORK_PER_S = 1.0
 """Work that one second of the time limit buys; measured on one core of an ordinary machine."""
 CORES = 2
 """Questions asked at one time; the answers do not depend on how many cores there really are."""
@@ -99,16 +103,18 @@ class Search:
         if self.progress is not None:
             self.progress(what, min(1.0, share))
 
-    def _decide(self, free: Iterable[int], level: int, standing: Assignment, effort: float, **how: Any) -> Part:
+    def _decide(
+        self, free: Iterable[int], aims: Sequence[int], standing: Assignment, effort: float, **how: Any
+    ) -> Part:
         """One part on this thread, paid from the budget."""
-        part = self._ask(free, level, standing, effort, **how)
+        part = self._ask(free, aims, standing, effort, **how)
         self.worked += part.work
         return part
 
-    def _ask(self, free: Iterable[int], level: int, standing: Assignment, effort: float, **how: Any) -> Part:
+    def _ask(self, free: Iterable[int], aims: Sequence[int], standing: Assignment, effort: float, **how: Any) -> Part:
         seconds = HARD_LIMIT * self.seconds - self.spent_s
         effort = min(effort, self.left)
-        return decide(self.problem, free, level, standing, effort=effort, seconds=seconds, seed=self.seed, **how)
+        return decide(self.problem, free, aims, standing, effort=effort, seconds=seconds, seed=self.seed, **how)
 
     @contextmanager
     def _beside(self) -> Iterator[Callable[..., Future[Part]]]:
@@ -138,19 +144,26 @@ class Search:
         while position < len(order) and self.left > 0:
             stretch = order[position : position + STRETCH]
             last = position + STRETCH >= len(order)
-            answer = self._decide(stretch, objective.UNCAST, self.best, self.budget * PART_SHARE).answer
             keep = stretch if last else stretch[:KEEP]
-            self.best.update(only(answer, frozenset(keep)))
+            self.best.update(only(self._first(stretch), frozenset(keep)))
             position += STRETCH if last else KEEP
             self._tell("casting", position / max(1, len(order)))
 
+    def _first(self, stretch: list[int]) -> Mapping[int, Choice]:
+        """A first answer for a stretch: calm from the start while there is work to spend on it, else just cast."""
+        if self.left > self.budget * COVER_RESERVE:
+            part = self._decide(stretch, CALM, self.best, self.budget * STRETCH_SHARE)
+            if part.answer:
+                return part.answer
+        return self._decide(stretch, (objective.UNCAST,), self.best, self.budget * PART_SHARE).answer
+
     def _mend(self) -> None:
         """Open the surroundings of each uncast figure again, wider the second time."""
-        for width in (STRETCH, 2 * STRETCH):
+        for width in (STRETCH // 2, STRETCH):
             for index in self._uncast():
-                if index not in self.best and self.left > self.budget * 0.6:
+                if index not in self.best and self.left > self.budget * MEND_RESERVE:
                     around = self._around(index, width)
-                    part = self._decide(around, objective.UNCAST, self.best, self.budget * PART_SHARE)
+                    part = self._decide(around, CALM, self.best, self.budget * PART_SHARE)
                     self._accept(part.answer, objective.UNCAST)
 
     def _bound_uncast(self) -> None:
@@ -160,15 +173,16 @@ class Search:
             return
         for part in self._parts(2 * STRETCH):
             if any(index not in self.best for index in part) and self.left > 0:
-                found = self._decide(part, objective.UNCAST, {}, self.budget * PART_SHARE, alone=True)
+                found = self._decide(part, (objective.UNCAST,), {}, self.budget * PART_SHARE, alone=True)
                 self.bounds[objective.UNCAST] += found.bound
 
     def _cast_more(self) -> None:
-        """If something is uncast that the bound does not explain, try the whole piece at once."""
+        """If something is uncast that the bound does not explain, try the whole piece at once, changing little."""
         order = self._open_figures()
         if self._closed(objective.UNCAST) or len(order) > WHOLE_AT_MOST or self.left <= 0:
             return
-        whole = self._decide(order, objective.UNCAST, self.best, self.left * WHOLE_SHARE, alone=True)
+        closest = (objective.UNCAST, objective.STAY)
+        whole = self._decide(order, closest, self.best, self.left * WHOLE_SHARE, alone=True)
         self._accept(whole.answer, objective.UNCAST)
         self.bounds[objective.UNCAST] = max(self.bounds[objective.UNCAST], whole.bound + self._barred_weight())
 
@@ -191,9 +205,9 @@ class Search:
         order, parts = self._open_figures(), list(self._parts(STRETCH))
         additive = level in objective.ADDITIVE and self._all_cast()
         with self._beside() as ask:
-            whole = ask(order, level, dict(self.best), effort, alone=True) if len(order) <= WHOLE_AT_MOST else None
+            whole = ask(order, (level,), dict(self.best), effort, alone=True) if len(order) <= WHOLE_AT_MOST else None
             asked = [
-                ask(part, level, only(self.best, frozenset(part)), effort / len(parts), alone=True, caps=caps)
+                ask(part, (level,), only(self.best, frozenset(part)), effort / len(parts), alone=True, caps=caps)
                 for part, caps in zip(parts, self._spare(level, len(parts)), strict=True)
                 if additive
             ]
@@ -215,14 +229,14 @@ class Search:
 
     def _polish(self, level: int, until: float) -> None:
         """Decide one neighbourhood after another anew, until a whole round brings nothing."""
-        shift = 0
+        aims, shift = (level, *(lower for lower in CALM if lower > level)), 0
         while not self._closed(level):
             before = objective.count(self.problem, self.best)
             for free in (*self._stretches(shift), *self._pairs_of_players()):
                 if self.worked >= until or self.left <= 0:
                     return
                 effort = min(POLISH_WORK, until - self.worked)
-                self._accept(self._decide(free, level, self.best, effort).answer, level)
+                self._accept(self._decide(free, aims, self.best, effort).answer, aims[-1])
             if objective.count(self.problem, self.best) == before:
                 return
             shift = (shift + STRETCH // 2) % STRETCH
@@ -236,9 +250,12 @@ class Search:
         return [index for index in self._open_figures() if index not in self.best]
 
     def _around(self, index: int, width: int) -> list[int]:
-        order = self._open_figures()
+        """The figures near one in time, and all that use the same bows as these: a bow lives at one place."""
+        order, tasks = self._open_figures(), self.problem.tasks
         start = max(0, min(order.index(index) - width // 2, len(order) - width))
-        return order[start : start + width]
+        near = order[start : start + width]
+        bows = {tasks[other].bow_key for other in near} - {None}
+        return sorted({*near, *(other for other in order if tasks[other].bow_key in bows)})
 
     def _parts(self, width: int) -> Iterator[list[int]]:
         order = self._open_figures()
