@@ -6,35 +6,27 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from rimside.casting.contacts import contact_sets
 from rimside.casting.objective import ESSENTIAL_WEIGHT
 from rimside.casting.problem import Lane, Problem, Task
 from rimside.casting.rests import lay_rests
-from rimside.casting.result import CastPlayer, Contact
+from rimside.casting.result import CastPlayer
 from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, h10_rate, h11_permission, h12_skill
 from rimside.casting.scale import length_down_mm, length_up_mm
 from rimside.errors import BadInput
 from rimside.kit import (
-    HAND_CLEARANCE_MM,
-    OWN_HANDS_CLEARANCE_MM,
     Implement,
     Kit,
     Stock,
     TechniqueRow,
 )
 from rimside.people import LEAN_LIMIT_S, Player
-from rimside.piano.access import Window, contact_lanes, open_windows
-from rimside.piano.model import Course, Piano, Place, Point
-from rimside.piano.nodes import node_from_near_mm
-from rimside.pitch import Key, label
-from rimside.score.model import Figure, Mute, PedalSpan
+from rimside.piano.model import Piano, Place, Point
+from rimside.pitch import label
+from rimside.score.model import Figure, PedalSpan
 
 RESERVE_S = 1.0
 """Comfortable slack of a change. Our assumption; a director may ask for more."""
-FINGER = Window(clear_of_near_mm=10.0, clear_of_far_mm=10.0, half_width_mm=8.0)
-"""Where a bare fingertip can touch a node. Our assumption."""
-KEY_LINE_Y_MM = 50.0
-"""Where a finger plays a key, from the front edge of the white keys. Our assumption."""
-LANE_SPACING_MM = HAND_CLEARANCE_MM + 4.0
 
 
 def build_problem(
@@ -218,7 +210,7 @@ class _TaskMaker:
         return [], hands, (h10_rate.RULE, _too_fast(figure, row))
 
     def _lanes(self, figure: Figure, row: TechniqueRow) -> Iterator[Lane]:
-        for contacts in _contact_sets(self.piano, figure, row):
+        for contacts in contact_sets(self.piano, figure, row):
             yield Lane(
                 mark_mm=contacts[0].from_near_end_mm or 0.0,
                 contacts=contacts,
@@ -276,95 +268,3 @@ def _too_fast(figure: Figure, row: TechniqueRow) -> str:
         f"strokes come every {shortest:.2f} s; one hand repeats at most {row.repeat_limit_hz:g} times a second "
         "and needs time for each leap"
     )
-
-
-def _contact_sets(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tuple[Contact, ...]]:
-    """For each lane, the contacts of all courses of the figure, and of the finger that touches or mutes."""
-    if figure.spot is not None:
-        if (spot := piano.spot(figure.spot)) is not None:
-            yield (Contact(key=None, spot=spot.name, x_mm=spot.at.x_mm, y_mm=spot.at.y_mm, from_near_end_mm=None),)
-        return
-    for played in _played(piano, figure, row):
-        fingers = _second_hand(piano, figure, row, played)
-        if fingers is not None:
-            yield (*played, *fingers)
-
-
-def _played(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tuple[Contact, ...]]:
-    """For each lane, where the keys or strings themselves are met."""
-    if row.at_keyboard:
-        yield tuple(_key_contact(key) for key in figure.keys)
-        return
-    for at_mm in contact_lanes(piano, figure.keys[0], row.window, spacing_mm=LANE_SPACING_MM, most=4):
-        played = _beside(piano, figure.keys, row.window, at_mm)
-        if played is not None:
-            yield played
-
-
-def _key_contact(key: Key) -> Contact:
-    x_mm = round((key - 0.5) * h10_rate.KEY_PITCH_MM, 1)
-    return Contact(key=key, spot=None, x_mm=x_mm, y_mm=KEY_LINE_Y_MM, from_near_end_mm=None)
-
-
-def _contact(course: Course, at_mm: float, role: str = "play") -> Contact:
-    point = course.at(at_mm)
-    return Contact(key=course.key, spot=None, x_mm=point.x_mm, y_mm=point.y_mm, from_near_end_mm=at_mm, role=role)
-
-
-def _beside(piano: Piano, keys: tuple[Key, ...], window: Window, at_mm: float) -> tuple[Contact, ...] | None:
-    """Contacts on all courses as near as possible to one point on the first; None when a course is covered."""
-    first = _contact(piano.course(keys[0]), at_mm)
-    found = [first]
-    for key in keys[1:]:
-        course = piano.course(key)
-        wish = _foot(course, Point(x_mm=first.x_mm, y_mm=first.y_mm))
-        nearest = _clamp(open_stretches(piano, key, window), wish)
-        if nearest is None:
-            return None
-        found.append(_contact(course, nearest))
-    return tuple(found)
-
-
-def _foot(course: Course, point: Point) -> float:
-    """Distance from the near end of the point of the course that is closest to `point`, mm."""
-    dx, dy = course.far.x_mm - course.near.x_mm, course.far.y_mm - course.near.y_mm
-    along = (point.x_mm - course.near.x_mm) * dx + (point.y_mm - course.near.y_mm) * dy
-    return course.length_mm * along / (dx * dx + dy * dy)
-
-
-def _clamp(stretches: tuple[tuple[float, float], ...], wish_mm: float) -> float | None:
-    inside = [min(max(wish_mm, low), high) for low, high in stretches]
-    return min(inside, key=lambda at: abs(at - wish_mm), default=None)
-
-
-def open_stretches(piano: Piano, key: Key, window: Window) -> tuple[tuple[float, float], ...]:
-    """Open windows of a course as plain pairs, mm from the near end."""
-    return tuple((interval.from_mm, interval.to_mm) for interval in open_windows(piano, key, window))
-
-
-def _second_hand(
-    piano: Piano, figure: Figure, row: TechniqueRow, played: tuple[Contact, ...]
-) -> tuple[Contact, ...] | None:
-    """The finger at a node or on the string of each course; () when there is none, None when it finds no room."""
-    if figure.touch is None and figure.mute is not Mute.FINGER:
-        return ()
-    found = []
-    for contact in played:
-        course = piano.course(contact.key) if contact.key is not None else None
-        finger = _finger(piano, figure, row, course, contact.from_near_end_mm) if course is not None else None
-        if finger is None:
-            return None
-        found.append(finger)
-    return tuple(found)
-
-
-def _finger(piano: Piano, figure: Figure, row: TechniqueRow, course: Course, played_mm: float | None) -> Contact | None:
-    def clear(at_mm: float) -> bool:
-        return played_mm is None or abs(at_mm - played_mm) >= OWN_HANDS_CLEARANCE_MM
-
-    if figure.touch is not None:
-        node = node_from_near_mm(course, figure.touch)
-        free = any(low <= node <= high for low, high in open_stretches(piano, course.key, FINGER))
-        return _contact(course, node, "touch") if free and clear(node) else None
-    ends = (at_mm for stretch in open_stretches(piano, course.key, row.window) for at_mm in stretch)
-    return next((_contact(course, at_mm, "mute") for at_mm in ends if clear(at_mm)), None)
