@@ -87,10 +87,10 @@ def busiest_moment(casting: Casting, players: Sequence[Player]) -> Scene:
         standing = _playing(casting, present, figures, start_s)
         if len(standing) > len(best):
             best, at_s = standing, start_s
-    begun = min((figures[cast.figure] for stand in best for cast in stand.plays if figures[cast.figure].start_s == at_s),
-                key=lambda figure: figure.id, default=None)  # fmt: skip
+    begun = [figures[cast.figure] for stand in best for cast in stand.plays]
+    figure = max(begun, key=lambda one: (one.start_s, one.id), default=None)
     standing, not_drawn = _with_waiting(casting, present, figures, at_s, best)
-    return Scene(at_s=at_s, figure=begun, standing=standing, not_drawn=not_drawn)
+    return Scene(at_s=at_s, figure=figure, standing=standing, not_drawn=not_drawn)
 
 
 def _playing(
