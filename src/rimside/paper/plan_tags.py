@@ -15,21 +15,26 @@ from rimside.casting.result import Casting
 from rimside.paper import svg
 from rimside.paper.ink import pitch_colour
 from rimside.paper.plan_case import WHITE_KEY_MM, bridge_runs
-from rimside.paper.plan_marks import DARK, Board, text_width_mm
+from rimside.paper.plan_marks import DARK, Board
 from rimside.paper.plan_strings import played_keys
 from rimside.piano.model import Course, Piano, Point
 from rimside.pitch import Key, LabelScheme, label
 
-LETTER_MM, PAD_MM = 40.0, 16.0
+LETTER_MM, PAD_MM = 40.0, 14.0
 HEIGHT_SHARE = 1.16
 """Height of a tag over its letters' size."""
 LANE_MM = 6.0
 """Room beside a leader that passes between two tags."""
 BEYOND_MM = 105.0
 """How far beyond its far end a bass course has its tag."""
-_FIRST_MM = WHITE_KEY_MM + 14.0
+_FIRST_MM = WHITE_KEY_MM + 8.0
 """Tags begin behind the keys and the red felt."""
-_ELBOW_MM = 26.0
+_ELBOW_MM = 22.0
+_MOST_SLANT = 0.2
+_SIGN_EMS, _CHAR_EMS = {"♯": 0.47, "♭": 0.43, "'": 0.23, ",": 0.25}, 0.65
+"""Breadths of signs and of letters and figures, bold. Measured on Atkinson Hyperlegible."""
+WIDEST_FAN = 1.25
+"""One column of tags may be so much longer than the row of its strings."""
 MOST_AT_FAR_ENDS = 12
 """More bass courses than this have their tags in the tuning pin area like the others."""
 _SAME_MM = 60.0
@@ -59,7 +64,8 @@ class Tag:
 
 def tag_width_mm(words: str, letter_mm: float) -> float:
     """Breadth of a tag with these words."""
-    return text_width_mm(words, letter_mm) + PAD_MM * letter_mm / LETTER_MM
+    ems = sum(_SIGN_EMS.get(char, _CHAR_EMS) for char in words)
+    return letter_mm * (ems + PAD_MM / LETTER_MM)
 
 
 def tags(piano: Piano, casting: Casting, scheme: LabelScheme) -> tuple[Tag, ...]:
@@ -75,30 +81,45 @@ def tags(piano: Piano, casting: Casting, scheme: LabelScheme) -> tuple[Tag, ...]
 
 
 def _at_near_ends(courses: Sequence[Course], piano: Piano, scheme: LabelScheme) -> Iterator[Tag]:
-    """Two columns in turn; leaders of the outer one pass between the tags of the inner one."""
+    """One column along the strings' beginnings, or two in turn where one would spread too far.
+
+    With two, leaders of the outer one pass between the tags of the inner one. All end on one straight front line
+    before they fan out to their strings, so that none runs under a tag or over another leader.
+    """
     if not courses:
         return
     ordered = sorted(courses, key=lambda course: course.near.x_mm)
-    first, last = piano.courses[0].near.x_mm, max(course.near.x_mm for course in piano.courses)
-    letter_mm, step_mm = LETTER_MM, HEIGHT_SHARE * LETTER_MM / 2 + LANE_MM
-    if step_mm * len(ordered) > last - first:
-        step_mm = (last - first) / len(ordered)
-        letter_mm = max(4.0, 2.0 * (step_mm - LANE_MM) / HEIGHT_SHARE)
-    rows = spread([course.near.x_mm for course in ordered], [step_mm] * (len(ordered) - 1), first, last)
+    wanted = [course.near.x_mm for course in ordered]
+    least, most = piano.courses[0].near.x_mm, max(course.near.x_mm for course in piano.courses)
+    columns = 1 if len(wanted) * _row_mm(1) <= max(_row_mm(1), WIDEST_FAN * (wanted[-1] - wanted[0])) else 2
+    step_mm = min(_row_mm(columns), (most - least) / len(wanted))
+    letter_mm = min(LETTER_MM, max(4.0, columns * (step_mm - LANE_MM) / HEIGHT_SHARE))
     words = [label(course.key, scheme) for course in ordered]
-    broadest = max(tag_width_mm(word, letter_mm) for word in words)
+    broad = max(tag_width_mm(word, letter_mm) for word in words)
+    rows = spread(wanted, [step_mm] * (len(ordered) - 1), least, most)
+    slant, level = _front(ordered, rows, _FIRST_MM + columns * (broad + LANE_MM))
     for number, (course, x_mm, word) in enumerate(zip(ordered, rows, words, strict=True)):
-        inner_end = max(_FIRST_MM + 2 * broadest + LANE_MM, _edge_mm(piano, x_mm) - _ELBOW_MM)
-        inner = number % 2 == 0
-        middle = inner_end - broadest / 2 - (0.0 if inner else broadest + LANE_MM)
-        at = Point(x_mm=x_mm, y_mm=middle)
-        elbow = Point(x_mm=x_mm, y_mm=inner_end)
-        yield Tag(key=course.key, words=word, at=at, letter_mm=letter_mm, leader=(at, elbow, course.near))
+        front = level + slant * x_mm
+        column = number % columns
+        at = Point(x_mm=x_mm, y_mm=front - LANE_MM - broad / 2 - column * (broad + LANE_MM))
+        leader = (at, Point(x_mm=x_mm, y_mm=front), course.near)
+        yield Tag(key=course.key, words=word, at=at, letter_mm=letter_mm, leader=leader)
 
 
-def _edge_mm(piano: Piano, x_mm: float) -> float:
-    """How far from the keys the strings begin, at a breadth of the keyboard."""
-    return min(piano.courses, key=lambda course: abs(course.near.x_mm - x_mm)).near.y_mm
+def _row_mm(columns: int) -> float:
+    """From one tag to the next at full size: a tag and a lane, or half of one where another column takes turns."""
+    return HEIGHT_SHARE * LETTER_MM / columns + LANE_MM
+
+
+def _front(courses: Sequence[Course], rows: Sequence[float], least_mm: float) -> tuple[float, float]:
+    """Slant and level of the line before which the tags stand: just short of all near ends, behind the keys."""
+    first, last = courses[0].near, courses[-1].near
+    run = last.x_mm - first.x_mm
+    slant = max(0.0, min(_MOST_SLANT, (last.y_mm - first.y_mm) / run)) if run > 0.0 else 0.0
+    level = min(course.near.y_mm - slant * course.near.x_mm for course in courses) - _ELBOW_MM
+    if level + slant * rows[0] < least_mm:
+        return 0.0, least_mm
+    return slant, level
 
 
 def _at_far_ends(courses: Sequence[Course], bridge: Sequence[Course], scheme: LabelScheme) -> Iterator[Tag]:
