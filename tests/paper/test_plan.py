@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as Tree
+from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
 from tests.paper import fixture
 
+from rimside.casting.result import Casting
 from rimside.paper.plan import make_plan_svg, view_box_mm
 from rimside.paper.plan_case import bridge_runs, key_middle_mm
 from rimside.paper.plan_marks import Board
-from rimside.paper.plan_people import stands
 from rimside.paper.plan_strings import COPPER, STEEL, played_keys
 from rimside.piano.model import Point
 from rimside.piano.shipped import SHIPPED
@@ -50,13 +52,13 @@ def test_the_keyboard_is_at_the_left_and_the_bass_at_the_top() -> None:
 
 
 def test_everything_lies_inside_the_drawing() -> None:
-    """Every place and every point of the case falls into the view box with room for a body."""
+    """Every place and every point of the case falls into the view box of an empty plan."""
     for name in SHIPPED:
         piano = fixture.piano(name)
         left, top, width, height = view_box_mm(piano)
         for point in (*piano.outline, *(place.at for place in piano.places)):
-            assert left + 250.0 <= point.y_mm <= left + width - 250.0
-            assert top + 250.0 <= point.x_mm <= top + height - 250.0
+            assert left + 20.0 <= point.y_mm <= left + width - 20.0
+            assert top + 20.0 <= point.x_mm <= top + height - 20.0
 
 
 def test_ids_are_unique_and_name_courses_places_and_people() -> None:
@@ -94,16 +96,52 @@ def test_bodies_are_as_broad_as_their_players() -> None:
             assert 2.0 * float(ellipse.get("ry") or 0) == pytest.approx(breadths[name], abs=1.0)
 
 
-def test_who_shares_a_first_place_stands_a_step_back() -> None:
-    """Two players who begin at one place, one after the other, are drawn apart."""
-    casting = fixture.casting()
-    shared = replace(
-        casting,
-        cast=tuple(replace(cast, place="S3") if cast.player in ("ada", "bo") else cast for cast in casting.cast),
-    )
-    ada, bo = stands(shared, fixture.players())[:2]
-    assert ada.place.id == bo.place.id == "S3"
-    assert ada.at.distance_mm(bo.at) > 254.0
+def test_nothing_leaves_the_drawing() -> None:
+    """Every body, rectangle, circle and text of the drawn plan lies inside its view box, on every piano."""
+    for name in SHIPPED:
+        root = drawn(name, casting=crowded(name), players=fixture.players())
+        left, top, width, height = map(float, (root.get("viewBox") or "").split())
+        seen = 0
+        for from_x, to_x, from_y, to_y in extents(root):
+            assert left <= from_x <= to_x <= left + width, name
+            assert top <= from_y <= to_y <= top + height, name
+            seen += 1
+        assert seen > 50
+
+
+def crowded(name: str) -> Casting:
+    """The fixture's figures with its players spread over the outermost places of a piano."""
+    places = fixture.piano(name).places
+    spread = {player.id: places[number * len(places) // 8].id for number, player in enumerate(fixture.players())}
+    whole = fixture.casting()
+    cast = tuple(replace(one, place=spread[one.player]) for one in whole.cast)
+    return replace(whole, piano=name, places=places, cast=cast)
+
+
+def extents(root: Tree.Element) -> Iterator[tuple[float, float, float, float]]:
+    """From and to across and down of what has to stay on the page; the keyboard's own parts are clipped."""
+    clipped = {id(item) for group in root.iter(f"{SVG}g") if group.get("clip-path") for item in group.iter()}
+    for item in root.iter():
+        if id(item) in clipped:
+            continue
+        value = {key: float(item.get(key) or 0) for key in ("x", "y", "width", "height", "cx", "cy", "r", "rx", "ry")}
+        if item.tag == f"{SVG}rect":
+            yield value["x"], value["x"] + value["width"], value["y"], value["y"] + value["height"]
+        elif item.tag == f"{SVG}circle":
+            yield around(value["cx"], value["cy"], value["r"], value["r"])
+        elif item.tag == f"{SVG}ellipse":
+            turn = math.radians(float((item.get("transform") or "").removeprefix("rotate(").split()[0]))
+            across = math.hypot(value["rx"] * math.cos(turn), value["ry"] * math.sin(turn))
+            down = math.hypot(value["rx"] * math.sin(turn), value["ry"] * math.cos(turn))
+            yield around(value["cx"], value["cy"], across, down)
+        elif item.tag == f"{SVG}text":
+            size = float(item.get("font-size") or 0)
+            half = 0.3 * size * len(item.text or "")
+            yield value["x"] - half, value["x"] + half, value["y"] - 0.7 * size, value["y"] + 0.2 * size
+
+
+def around(x: float, y: float, across: float, down: float) -> tuple[float, float, float, float]:
+    return x - across, x + across, y - down, y + down
 
 
 def test_bridges_are_two_on_an_overstrung_grand() -> None:

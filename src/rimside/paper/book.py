@@ -11,9 +11,10 @@ from rimside.paper.kitlist import kit_list
 from rimside.paper.lettering import FAMILIES, missing_glyphs, settable
 from rimside.paper.material import BookInput
 from rimside.paper.plan import make_plan_svg
+from rimside.paper.plan_moment import busiest_moment
 from rimside.paper.running import running_order, who
 from rimside.paper.typeset import typeset
-from rimside.paper.wording import SCHEME_WORDS, value_line, value_words
+from rimside.paper.wording import SCHEME_WORDS, beat, clock, pass_at, value_line, value_words
 from rimside.pitch import Key, label
 
 SAMPLE_KEY = Key(52)
@@ -53,7 +54,7 @@ def book_values(book: BookInput) -> dict[str, object]:
         "notes": list(book.notes),
         "values": value_words(book.casting, book.piano, book.kit, book.players),
         "value_line": value_line(value_words(book.casting, book.piano, book.kit, book.players)),
-        "people": [who(player) for player in book.players],
+        "plan": plan_legend(book),
         "idle": [player.name for player, deck in zip(book.players, decks, strict=True) if deck is None],
         "cards": [deck for deck in decks if deck is not None],
         "running": running_order(book),
@@ -65,6 +66,20 @@ def book_values(book: BookInput) -> dict[str, object]:
             "edge": cards.EDGE_MM, "cap": cards.LABEL_CAP_MM, "line": dict(turning.LINE_MM),
         },
     }  # fmt: skip
+
+
+def plan_legend(book: BookInput) -> dict[str, object]:
+    """The moment that the plan shows, and everybody with the reason why one is not drawn."""
+    scene = busiest_moment(book.casting, book.players)
+    figure = scene.figure
+    return {
+        "bar": figure.bar if figure else "",
+        "pass": pass_at(book.score, figure.bar, scene.at_s) if figure else "",
+        "beat": beat(figure) if figure else "",
+        "time": clock(scene.at_s),
+        "playing": sum(1 for stand in scene.standing if stand.plays),
+        "people": [{**who(player), "note": scene.not_drawn.get(player.id, "")} for player in book.players],
+    }
 
 
 def _texts(value: object) -> Iterator[str]:

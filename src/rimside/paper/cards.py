@@ -12,8 +12,10 @@ from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
 from rimside.paper.rests import landmark, rest_of
+from rimside.paper.sections import section_at
+from rimside.paper.tag_rows import tag_rows
 from rimside.paper.turning import paginated
-from rimside.paper.wording import bar_at, beat, hands, how, short_values, tags, target_tags, times
+from rimside.paper.wording import bar_at, beat, hands, how, pass_at, short_values, tags, target_tags, times
 from rimside.people import Player
 
 CARD_WIDTH_MM, CARD_HEIGHT_MM = 148.0, 210.0
@@ -57,36 +59,25 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[L
     timed += [(at, 1, until, [line]) for at, until, line in (*_chores(book, player), *_pedals(book, player))]
     timed += [(at, 0, at, [line]) for at, line in _cues(book, parts)]
     timed.sort(key=lambda row: (row[0], row[1]))
-    section, busy_until_s = "", 0.0
+    section, busy_until_s = None, 0.0
     for at, _, until, lines in timed:
         here, free_s = section_at(book, at), max(0.0, at - busy_until_s)
         if here and here != section:
             section = here
-            lines = [{"kind": "section", "name": here, "bar": section_bar(book, here)}, *lines]
+            lines = [{"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}, *lines]
         yield from ({**line, "free_s": free_s if number == 0 else 0.0} for number, line in enumerate(lines))
         busy_until_s = max(busy_until_s, until)
 
 
-def section_at(book: BookInput, seconds: float) -> str:
-    """The rehearsal mark in force at a moment."""
-    marks = [bar.section for bar in book.score.bars if bar.start_s <= seconds + 1e-6 and bar.section]
-    if marks:
-        return marks[-1]
-    return next((figure.section for figure in book.casting.figures if figure.start_s >= seconds - 1e-6), "")
-
-
-def section_bar(book: BookInput, name: str) -> str:
-    """The printed bar where a rehearsal mark stands."""
-    return next((bar.bar for bar in book.score.bars if bar.section == name), "")
-
-
 def _figure_lines(book: BookInput, part: Part, first: bool) -> list[Line]:
     lines = [] if first or part.walk_mm == 0.0 else [_move(part)]
-    figure = part.figure
+    figure, words = part.figure, how(part.figure)
+    shown = tag_rows(tags(figure, book.scheme, book.pitch_colours), words)
     line: Line = {
-        "kind": "figure", "bar": figure.bar, "beat": beat(figure), "hand": hands(part.cast.hands),
-        "tags": tags(figure, book.scheme, book.pitch_colours), "how": how(figure), "times": times(figure.cycles),
-        "hurried": part.hurried, **_tool(book, part),
+        "kind": "figure", "bar": figure.bar, "pass": pass_at(book.score, figure.bar, figure.start_s),
+        "beat": beat(figure), "hand": hands(part.cast.hands), "tags": [tag for row in shown for tag in row],
+        "tag_rows": shown, "rows": len(shown), "how": words, "times": times(figure.cycles), "hurried": part.hurried,
+        **_tool(book, part),
     }  # fmt: skip
     return [*lines, line]
 
@@ -126,7 +117,9 @@ def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Lin
 
 
 def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequence[Mapping[str, str]] = ()) -> Line:
-    return {"kind": "chore", "bar": bar_at(book.score, at_s), "hand": hand, "text": words, "tags": list(shown)}
+    bar = bar_at(book.score, at_s)
+    nth = pass_at(book.score, bar, at_s)
+    return {"kind": "chore", "bar": bar, "pass": nth, "hand": hand, "text": words, "tags": list(shown)}
 
 
 def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
@@ -134,7 +127,8 @@ def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]
     mine = {part.figure.part for part in parts}
     for cue in book.score.cues:
         if not cue.part or cue.part in mine:
-            yield cue.onset_s, {"kind": "cue", "bar": cue.bar, "text": cue.text}
+            nth = pass_at(book.score, cue.bar, cue.onset_s)
+            yield cue.onset_s, {"kind": "cue", "bar": cue.bar, "pass": nth, "text": cue.text}
 
 
 def _placed(pages: Sequence[list[Line]], start: str) -> list[dict[str, object]]:

@@ -6,19 +6,21 @@ mirrored, so the bass and the straight side are at the top. One drawing unit is 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from rimside.casting.result import Casting
-from rimside.paper import plan_case, plan_people, plan_strings
+from rimside.paper import plan_case, plan_people, plan_strings, plan_tags
 from rimside.paper.lettering import FAMILIES
-from rimside.paper.plan_marks import Board, contact_marks, place_marks, rest_marks, scale_bar, spot_marks
+from rimside.paper.plan_marks import Board, place_marks, rest_marks, scale_bar, spot_marks
+from rimside.paper.plan_moment import Scene, Stand, busiest_moment
 from rimside.paper.rests import named_rests
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.pitch import Key, LabelScheme
 
-MARGIN_MM = 310.0
-"""Floor left round the walking line, for people and their names."""
+MARGIN_MM = 24.0
+"""Floor left round everything that is drawn."""
 
 
 def make_plan_svg(
@@ -39,47 +41,53 @@ def make_plan_svg(
 
     Courses carry the id PREFIX-course-KEY, people PREFIX-player-ID, places PREFIX-place-ID.
     """
-    left, top, width, height = view_box_mm(piano)
+    board = Board()
+    scene = busiest_moment(casting, players) if casting is not None else None
+    layers = list(_layers(piano, casting, scene, scheme, pitch_colours or {}, prefix, board))
+    left, top, width, height = box = view_box_mm(piano, scene.standing if scene is not None else (), board)
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left:.0f} {top:.0f} {width:.0f} {height:.0f}" '
         f'width="{width:.0f}" height="{height:.0f}" font-family="{", ".join(FAMILIES)}">'
     )
-    layers = _layers(piano, casting, players, scheme, pitch_colours or {}, prefix)
-    return "\n".join([head, *layers, "</svg>"])
+    return "\n".join([head, *layers, *scale_bar(*box), "</svg>"])
 
 
-def view_box_mm(piano: Piano) -> tuple[float, float, float, float]:
-    """Left, top, width and height of the drawing, in mm of the plan turned by a quarter."""
-    xs = [place.at.x_mm for place in piano.places] + [point.x_mm for point in piano.outline]
-    ys = [place.at.y_mm for place in piano.places] + [point.y_mm for point in piano.outline]
-    left, top = min(ys) - MARGIN_MM, min(xs) - MARGIN_MM
-    return left, top, max(ys) + MARGIN_MM - left, max(xs) + MARGIN_MM - top
+def view_box_mm(
+    piano: Piano, standing: Sequence[Stand] = (), board: Board | None = None
+) -> tuple[float, float, float, float]:
+    """Left, top, width and height of the drawing, in mm of the plan turned by a quarter: case, bodies and labels."""
+    edge = [*piano.outline, *(place.at for place in piano.places)]
+    edge += [point for stand in standing for point in stand.outline()]
+    across, down = [point.y_mm for point in edge], [point.x_mm for point in edge]
+    for from_y, to_y, from_x, to_x in board.taken if board is not None else ():
+        across += [from_y, to_y]
+        down += [from_x, to_x]
+    left, top = math.floor(min(across) - MARGIN_MM), math.floor(min(down) - MARGIN_MM)
+    return left, top, math.ceil(max(across) + MARGIN_MM) - left, math.ceil(max(down) + MARGIN_MM) - top
 
 
 def _layers(
     piano: Piano,
     casting: Casting | None,
-    players: Sequence[Player],
+    scene: Scene | None,
     scheme: LabelScheme,
     pitch_colours: Mapping[Key, str],
     prefix: str,
+    board: Board,
 ) -> Iterator[str]:
     """Bottom to top: instrument, floor, people, then what is read: marks and labels."""
-    board = Board()
     yield from plan_case.case(piano, prefix)
     yield from plan_strings.strings(piano, casting, pitch_colours, prefix)
-    if casting is None:
-        yield from place_marks(piano, {place.id for place in piano.places}, frozenset(), prefix)
+    if casting is None or scene is None:
+        yield from place_marks(piano, {place.id for place in piano.places}, (), prefix, board)
         yield from spot_marks(piano, board)
-        yield from scale_bar(*view_box_mm(piano))
         return
-    standing = plan_people.stands(casting, players)
-    taken = frozenset(stand.place.id for stand in standing)
-    yield from place_marks(piano, {cast.place for cast in casting.cast}, taken, prefix)
-    yield from plan_people.arms(standing)
-    yield from plan_people.bodies(standing, prefix)
+    yield from place_marks(piano, {cast.place for cast in casting.cast}, scene.standing, prefix, board)
+    yield from plan_people.arms(scene.standing)
+    yield from plan_people.bodies(scene.standing, prefix)
+    board.keep_clear_of(scene.standing)
     board.keep_clear_of_spots(piano)
-    yield from rest_marks(piano, named_rests(casting), board)
-    yield from contact_marks(piano, casting, scheme, pitch_colours, board)
+    yield from plan_tags.draw_tags(plan_tags.tags(piano, casting, scheme), pitch_colours, board)
+    yield from rest_marks(named_rests(casting), board)
+    yield from plan_tags.draw_dots(casting, pitch_colours, board)
     yield from spot_marks(piano, board)
-    yield from scale_bar(*view_box_mm(piano))

@@ -1,26 +1,24 @@
-"""What is read on the plan: places, rests, spots and contact points, with labels that keep clear of each other."""
+"""What is read on the plan: places, rests and spots, with labels that keep clear of each other."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field
 
-from rimside.casting.result import Casting
 from rimside.paper import svg
-from rimside.paper.ink import pitch_colour
+from rimside.paper.plan_moment import Stand
 from rimside.paper.rests import Rest
-from rimside.piano.model import Piano, Point
-from rimside.pitch import Key, LabelScheme, label
+from rimside.piano.model import Piano, Place, Point
 
 DARK, PAPER, FLOOR = "#1F1B18", "#FFFFFF", "#8A8178"
-LABEL_MM, PLACE_MM, SPOT_MM, REST_MM = 44.0, 40.0, 30.0, 30.0
+PLACE_MM, SPOT_MM, REST_MM = 40.0, 30.0, 30.0
 """Letter sizes on the plan."""
+REST_STEPS_MM = (24.0, 38.0, 50.0, 62.0, 76.0, 90.0, 110.0, 140.0)
 SCALE_BAR_MM = 500.0
 _CHAR_SHARE = 0.62
 """Mean advance of a bold capital or figure, in ems."""
-_SAME_MM = 60.0
-"""Contact points of one course closer than this share a mark."""
+_BODY_STEP_MM = 40
 
 
 @dataclass(slots=True)
@@ -49,6 +47,16 @@ class Board:
         for spot in piano.spots:
             self.take(spot.at, 36.0, 36.0)
 
+    def keep_clear_of(self, standing: Sequence[Stand]) -> None:
+        """Take the room of bodies, as squares small enough to follow their outline."""
+        for stand in standing:
+            reach = int(stand.body.shoulder_breadth_mm)
+            for dx in range(-reach, reach, _BODY_STEP_MM):
+                for dy in range(-reach, reach, _BODY_STEP_MM):
+                    at = Point(x_mm=stand.at.x_mm + dx, y_mm=stand.at.y_mm + dy)
+                    if stand.covers(at):
+                        self.take(at, _BODY_STEP_MM, _BODY_STEP_MM)
+
     @staticmethod
     def _around(at: Point, width_mm: float, height_mm: float) -> tuple[float, float, float, float]:
         return (
@@ -67,27 +75,46 @@ def beyond(at: Point, heading_deg: float, distance_mm: float) -> Point:
     return Point(x_mm=at.x_mm + distance_mm * math.cos(turn), y_mm=at.y_mm + distance_mm * math.sin(turn))
 
 
-def place_marks(piano: Piano, used: Set[str], taken: Set[str], prefix: str) -> Iterator[str]:
-    """A small ring on the floor for each place, its id behind it, or behind the body that stands there.
+def place_marks(piano: Piano, used: Set[str], standing: Sequence[Stand], prefix: str, board: Board) -> Iterator[str]:
+    """A small ring on the floor for each place, its id behind it, or behind the bodies that hide it.
 
     Places in use are drawn stronger.
     """
+    taken = {stand.place.id for stand in standing}
     for place in piano.places:
         strong = place.id in used
         colour = DARK if strong else FLOOR
         yield f'<g id="{prefix}-place-{place.id}">'
-        yield svg.circle(place.at, 11.0, fill=PAPER, stroke=colour, stroke_width=4 if strong else 2.5)
-        behind = beyond(place.at, place.heading_deg + 180.0, 190.0 if place.id in taken else 58.0)
+        if place.id in taken or not any(stand.covers(place.at) for stand in standing):
+            yield svg.circle(place.at, 11.0, fill=PAPER, stroke=colour, stroke_width=4 if strong else 2.5)
+        behind = _label_behind(place, standing, board)
         yield svg.text(behind, place.id, PLACE_MM, fill=colour, font_weight="bold" if strong else "normal")
         yield "</g>"
 
 
-def rest_marks(piano: Piano, rests: Sequence[Rest], board: Board) -> Iterator[str]:
+def _label_behind(place: Place, standing: Sequence[Stand], board: Board) -> Point:
+    """The nearest point behind a place where its id lies on the floor and not on a body."""
+    width = text_width_mm(place.id, PLACE_MM)
+    steps = [beyond(place.at, place.heading_deg + 180.0, 58.0 + 6.0 * number) for number in range(60)]
+    clear = [at for at in steps if not any(_on_body(stand, at, width) for stand in standing)]
+    return board.settle(clear or steps[-1:], width, PLACE_MM)
+
+
+def _on_body(stand: Stand, at: Point, width_mm: float) -> bool:
+    """Whether a place's id would touch a body."""
+    corners = [
+        Point(x_mm=at.x_mm + down * (PLACE_MM / 2 + 8.0), y_mm=at.y_mm + right * (width_mm / 2 + 14.0))
+        for down in (-1, 0, 1) for right in (-1, 0, 1)
+    ]  # fmt: skip
+    return any(map(stand.covers, corners))
+
+
+def rest_marks(rests: Sequence[Rest], board: Board) -> Iterator[str]:
     """A small square on the ledge for each rest."""
     for rest in rests:
         words = rest.name
         width = text_width_mm(words, REST_MM) + 12.0
-        near = [rest.at, *(beyond(rest.at, turn, step) for step in (38.0, 60.0) for turn in (0, 180, 90, 270))]
+        near = [rest.at, *(beyond(rest.at, turn, step) for step in REST_STEPS_MM for turn in range(0, 360, 45))]
         at = board.settle(near, width, 40.0)
         yield svg.rect(
             at.y_mm - width / 2, at.y_mm + width / 2, at.x_mm - 20.0, at.x_mm + 20.0, rx=5, fill=PAPER, stroke=DARK,
@@ -96,59 +123,12 @@ def rest_marks(piano: Piano, rests: Sequence[Rest], board: Board) -> Iterator[st
         yield svg.text(at, words, REST_MM, font_weight="bold")
 
 
-def contact_marks(
-    piano: Piano, casting: Casting, scheme: LabelScheme, pitch_colours: Mapping[Key, str], board: Board
-) -> Iterator[str]:
-    """A ringed dot where a hand or tool meets a string, and beside it the label in the pitch's colour."""
-    found = contact_points(casting)
-    for _, at in found:
-        board.take(at, 30.0, 30.0)
-    tags, dots = [], []
-    for key, at in found:
-        colour, words = pitch_colour(key, pitch_colours), label(key, scheme)
-        width = text_width_mm(words, LABEL_MM) + 18.0
-        spot = board.settle(_beside(piano, key, at, width), width, 54.0)
-        if spot.distance_mm(at) > 80.0:
-            tags.append(svg.line(at, spot, stroke=DARK, stroke_width=2.5))
-        tags.append(
-            svg.rect(spot.y_mm - width / 2, spot.y_mm + width / 2, spot.x_mm - 26.0, spot.x_mm + 26.0, rx=9,
-                     fill=colour, stroke=DARK, stroke_width=2.5)
-        )  # fmt: skip
-        tags.append(svg.text(spot, words, LABEL_MM, font_weight="bold", fill="#000000"))
-        dots.append(svg.circle(at, 11.0, fill=colour, stroke=DARK, stroke_width=4.5))
-    yield from tags
-    yield from dots
-
-
-def contact_points(casting: Casting) -> list[tuple[Key, Point]]:
-    """Each place on a string that the casting touches, once, in order of key."""
-    found: list[tuple[Key, Point]] = []
-    for cast in casting.cast:
-        for contact in cast.contacts:
-            if contact.key is None or contact.from_near_end_mm is None:
-                continue
-            at = Point(x_mm=contact.x_mm, y_mm=contact.y_mm)
-            if not any(key == contact.key and at.distance_mm(other) < _SAME_MM for key, other in found):
-                found.append((contact.key, at))
-    return sorted(found, key=lambda pair: (pair[0], pair[1].y_mm))
-
-
-def _beside(piano: Piano, key: Key, at: Point, width_mm: float) -> list[Point]:
-    """Where a label may stand: along its own string on either side of the mark, then further off all round."""
-    course = piano.course(key)
-    turn = math.degrees(math.atan2(course.far.y_mm - course.near.y_mm, course.far.x_mm - course.near.x_mm))
-    step = width_mm / 2 + 20.0
-    along = [beyond(at, turn + half, step) for half in (0.0, 180.0)]
-    return [*along, *_ring(at, turn, width_mm)]
-
-
-def _ring(at: Point, turn_deg: float, width_mm: float) -> list[Point]:
-    """Points further and further off all round, the near ones beside the string's run first."""
+def _ring(at: Point, least_mm: float, width_mm: float) -> list[Point]:
+    """Points round another, nearer ones first; above and below before aside."""
     return [
-        beyond(at, turn_deg + side, distance)
-        for distance in (65.0, 100.0, 135.0, 170.0, 210.0, 260.0, 320.0, 400.0)
-        for side in (90.0, 270.0, 45.0, 315.0, 135.0, 225.0, 0.0, 180.0)
-        if distance > width_mm / 2 or side in (90.0, 270.0, 45.0, 315.0)
+        beyond(at, side, least_mm + distance + (width_mm / 2 if side in (90.0, 270.0) else 0.0))
+        for distance in (40.0, 70.0, 110.0, 160.0, 220.0, 300.0, 400.0)
+        for side in (0.0, 180.0, 90.0, 270.0, 45.0, 315.0, 135.0, 225.0)
     ]
 
 

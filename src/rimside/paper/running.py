@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rimside.paper.cards import section_at, section_bar
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
-from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, tags, target_tags, times
+from rimside.paper.sections import section_at
+from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, pass_at, tags, target_tags, times
 from rimside.people import Player
 
 Row = dict[str, object]
@@ -29,12 +29,12 @@ def running_order(book: BookInput) -> dict[str, object]:
 
 
 def _with_sections(book: BookInput, timed: list[tuple[float, Row]]) -> Iterator[Row]:
-    section = ""
+    section = None
     for at, row in timed:
         here = section_at(book, at)
         if here and here != section:
             section = here
-            yield {"kind": "section", "name": here, "bar": section_bar(book, here)}
+            yield {"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}
         yield row
 
 
@@ -54,14 +54,19 @@ def _rows(book: BookInput) -> Iterator[tuple[float, Row]]:
     yield from _pedals(book)
     for cue in book.score.cues:
         words = f"{cue.part}: {cue.text}" if cue.part else cue.text
-        yield cue.onset_s, {"kind": "cue", "time": clock(cue.onset_s), "bar": cue.bar, "text": words}
+        yield cue.onset_s, {"kind": "cue", **_when(book, cue.onset_s, cue.bar), "text": words}
+
+
+def _when(book: BookInput, at_s: float, bar: str) -> Row:
+    """The bar, which time round it is, and the time from the beginning."""
+    return {"bar": bar, "pass": pass_at(book.score, bar, at_s), "time": clock(at_s)}
 
 
 def _figure(book: BookInput, player: Player, part: Part) -> Row:
     figure = part.figure
     move = f"{'←' if part.to_left else '→'} {part.walk_mm / 1000.0:.1f} m" if part.walk_mm else ""
     return {
-        "kind": "figure", "time": clock(figure.start_s), "bar": figure.bar, "beat": beat(figure), "who": who(player),
+        "kind": "figure", **_when(book, figure.start_s, figure.bar), "beat": beat(figure), "who": who(player),
         "tags": tags(figure, book.scheme, book.pitch_colours), "how": how(figure), "times": times(figure.cycles),
         "place": part.place.id, "move": move, "hand": hands(part.cast.hands), "tool": ", ".join(part.cast.implements),
         "hurried": part.hurried, "slack": "" if part.slack_s is None else f"{part.slack_s:.1f} s",
@@ -75,7 +80,7 @@ def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
         player = people.get(chore.player or "")
         shown = target_tags(chore.target, book.scheme, book.pitch_colours)
         yield chore.start_s, {
-            "kind": "chore", "time": clock(chore.start_s), "bar": bar_at(book.score, chore.start_s),
+            "kind": "chore", **_when(book, chore.start_s, bar_at(book.score, chore.start_s)),
             "who": who(player) if player else None, "hand": hands(chore.hands), "place": chore.place or "",
             "text": chore.kind if shown else f"{chore.kind} {chore.target}".strip(),
             "tags": shown,
@@ -89,7 +94,7 @@ def _pedals(book: BookInput) -> Iterator[tuple[float, Row]]:
         for at, sign, verb in ((action.down_s, "↓", "down"), (action.up_s, "↑", "up")):
             words = f"{action.pedal} pedal {sign} {verb}" + ("" if player else f" ({action.by})")
             yield at, {
-                "kind": "chore", "time": clock(at), "bar": bar_at(book.score, at), "hand": "", "place": "",
+                "kind": "chore", **_when(book, at, bar_at(book.score, at)), "hand": "", "place": "",
                 "who": who(player) if player else None, "text": words, "tags": [],
             }  # fmt: skip
 
@@ -100,8 +105,9 @@ def _uncast(book: BookInput, number: int) -> dict[str, object]:
     return {
         "figure": uncast.figure, "rule": uncast.rule, "reason": uncast.reason,
         "competing": ", ".join(uncast.competing),
-        "part": figure.part if figure else "", "bar": figure.bar if figure else "",
-        "time": clock(figure.start_s) if figure else "", "how": how(figure) if figure else "",
+        "part": figure.part if figure else "",
+        **(_when(book, figure.start_s, figure.bar) if figure else {"bar": "", "pass": "", "time": ""}),
+        "how": how(figure) if figure else "",
         "tags": tags(figure, book.scheme, book.pitch_colours) if figure else [],
         "essential": bool(figure and figure.essential),
     }  # fmt: skip

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 Line = dict[str, object]
 
 LINE_MM: Mapping[str, float] = {"figure": 9.6, "section": 9.0, "move": 8.4, "cue": 8.4, "chore": 9.6}
-"""Height of each kind of line on a card."""
+"""Height of each kind of line on a card; a figure on many courses takes several (`rows`)."""
 FULL_SHARE = 0.6
 """A card is filled at least this far before a better moment for turning is taken. Our own choice."""
 
@@ -32,7 +32,7 @@ def paginated(lines: Sequence[Line], room_mm: float) -> list[list[Line]]:
 
 def height_mm(lines: Sequence[Line]) -> float:
     """How much of a card some lines take."""
-    return sum(LINE_MM[str(line["kind"])] for line in lines)
+    return sum(LINE_MM[str(line["kind"])] * int(str(line.get("rows", 1))) for line in lines)
 
 
 def _last_that_fits(blocks: Sequence[list[Line]], start: int, room_mm: float) -> int:

@@ -81,6 +81,23 @@ def bar_at(score: Score, seconds: float) -> str:
     return started[-1].bar if started else ""
 
 
+def pass_at(score: Score, bar: str, seconds: float) -> str:
+    """Which time round a printed bar is at a moment ("2nd"); nothing for a bar that comes only once.
+
+    A bar without any start up to that moment (a figure's bar that the score does not list) has none.
+    """
+    started = [one for one in score.bars if one.bar == bar and one.start_s <= seconds + 1e-6]
+    if not started or len({one.pass_number for one in score.bars if one.bar == bar}) < 2:
+        return ""
+    return nth(started[-1].pass_number)
+
+
+def nth(number: int) -> str:
+    """1st, 2nd, 3rd, 4th and on."""
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
 def beat(figure: Figure) -> str:
     """The beat on which a figure starts, unless it is the first."""
     if figure.beat == 1:

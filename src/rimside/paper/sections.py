@@ -1,0 +1,41 @@
+"""Where the sections of a piece begin as it is played: a section that is repeated begins again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rimside.paper.material import BookInput
+from rimside.paper.wording import pass_at
+from rimside.score.model import Score
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A rehearsal mark as it is reached: its name, the printed bar, which time round (empty for once), the moment."""
+
+    name: str
+    bar: str
+    nth: str
+    start_s: float
+
+
+def section_at(book: BookInput, seconds: float) -> Section | None:
+    """The section in force at a moment; without any bars the one that the next figure names."""
+    reached = [section for section in sections(book.score) if section.start_s <= seconds + 1e-6]
+    if reached:
+        return reached[-1]
+    following = next((figure for figure in book.casting.figures if figure.start_s >= seconds - 1e-6), None)
+    if book.score.bars or following is None or not following.section:
+        return None
+    return Section(name=following.section, bar="", nth="", start_s=0.0)
+
+
+def sections(score: Score) -> Iterator[Section]:
+    """Every section in the order of playing: where the mark changes, and where its first bar comes again."""
+    name, first = "", ""
+    for bar in score.bars:
+        if bar.section and (bar.section != name or bar.bar == first):
+            first = bar.bar
+            yield Section(name=bar.section, bar=bar.bar, nth=pass_at(score, bar.bar, bar.start_s), start_s=bar.start_s)
+        name = bar.section or name
