@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from tests.casting.judging import world
 from tests.casting.solving import question, solved
@@ -13,7 +15,7 @@ from rimside.score.model import Figure, Mute, Technique, Touch
 ALONE = toy_players(1)
 
 
-def pluck(name: str, key: int, start_s: float = 0.0, end_s: float = 2.0, **changes: object) -> Figure:
+def pluck(name: str, key: int, start_s: float = 0.0, end_s: float = 2.0, **changes: Any) -> Figure:
     """A pluck with one hand."""
     return figure(name, Technique.FINGER_PLUCK, (key,), start_s, end_s, **changes)
 
@@ -22,7 +24,7 @@ def pluck(name: str, key: int, start_s: float = 0.0, end_s: float = 2.0, **chang
     ("changes", "hands"),
     [({}, 1), ({"touch": Touch(k=1, n=2)}, 2), ({"mute": Mute.FINGER}, 2), ({"mute": Mute.MOULDED}, 1)],
 )
-def test_fingers_at_nodes_and_on_strings_cost_a_hand(changes: dict[str, object], hands: int) -> None:
+def test_fingers_at_nodes_and_on_strings_cost_a_hand(changes: dict[str, Any], hands: int) -> None:
     """A touch or a finger mute adds one hand to a pluck; a moulded mute none."""
     what, kit = pluck("A", 40, **changes), toy_kit()
     assert base_hands(what, kit.rows[what.technique], kit) == hands

@@ -43,10 +43,10 @@ def test_edge_half_the_sum_of_the_shoulders() -> None:
 
 def test_edge_a_player_comes_as_the_other_goes() -> None:
     """Settling takes 0.2 s: whoever begins 0.2 s after the other's end finds the place free, and not 1 ms sooner."""
-    problem = question(side_by_side(600.0, 600.0, second_start_s=4.2))
-    assert not stand_together(*problem.tasks, problem.settle_s)
-    problem = question(side_by_side(600.0, 600.0, second_start_s=4.199))
-    assert stand_together(*problem.tasks, problem.settle_s)
+    for start_s, together in ((4.2, False), (4.199, True)):
+        problem = question(side_by_side(600.0, 600.0, second_start_s=start_s))
+        first, second = problem.tasks
+        assert stand_together(first, second, problem.settle_s) is together
 
 
 def test_distance_is_the_smaller_of_straight_and_along_the_rim() -> None:

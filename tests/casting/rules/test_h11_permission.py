@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from tests.casting.judging import world
 from tests.casting.solving import solved, uncast_rules
@@ -35,7 +37,7 @@ def test_broken_each_technique_without_its_permission(technique: Technique) -> N
     ("changes", "permission"),
     [({"touch": Touch(k=1, n=2)}, "touch"), ({"mute": Mute.FINGER}, "touch"), ({"mute": Mute.MOULDED}, "mutes")],
 )
-def test_edge_the_exact_permission_of_a_finger_or_mute(changes: dict[str, object], permission: str) -> None:
+def test_edge_the_exact_permission_of_a_finger_or_mute(changes: dict[str, Any], permission: str) -> None:
     """A finger on a string asks for "touch" and a moulded mute for "mutes", and for no more."""
     what = figure("A", Technique.FINGER_PLUCK, (40,), 0.0, 2.0, **changes)
     row = toy_kit().rows[what.technique]
