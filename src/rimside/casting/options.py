@@ -9,7 +9,7 @@ from itertools import pairwise
 from rimside.casting.contacts import contact_sets
 from rimside.casting.objective import ESSENTIAL_WEIGHT
 from rimside.casting.problem import Lane, Problem, Task
-from rimside.casting.rests import lay_rests
+from rimside.casting.rests import Demand, lay_rests
 from rimside.casting.result import CastPlayer
 from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, h10_rate, h11_permission, h12_skill
 from rimside.casting.scale import length_down_mm, length_up_mm
@@ -47,7 +47,8 @@ def build_problem(
     maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=pedals)
     tasks = [maker.task(index, figure) for index, figure in enumerate(ordered)]
     counts = {stock.kind: stock.count for stock in kit.stock}
-    implements = lay_rests(piano, _wanted(tasks), counts)
+    shortest_mm = length_down_mm(min(player.reach_mm for player in cast_players))
+    implements = lay_rests(piano, _wanted(tasks), counts, shortest_mm)
     return Problem(
         piano=piano,
         kit=kit,
@@ -99,11 +100,11 @@ def _rest_distance(implement: Implement, place: Point) -> int:
     return length_up_mm(place.distance_mm(Point(x_mm=implement.rest_x_mm, y_mm=implement.rest_y_mm)))
 
 
-def _wanted(tasks: Iterable[Task]) -> dict[str, list[frozenset[int]]]:
-    wanted: dict[str, list[frozenset[int]]] = {}
+def _wanted(tasks: Iterable[Task]) -> dict[str, list[Demand]]:
+    wanted: dict[str, list[Demand]] = {}
     for task in tasks:
         if task.need and task.bow_key is None and task.barred is None:
-            wanted.setdefault(task.kind, []).extend([frozenset(task.places)] * task.need)
+            wanted.setdefault(task.kind, []).append((frozenset(task.places), task.need))
     return wanted
 
 
