@@ -7,6 +7,7 @@ import json
 import math
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -23,7 +24,8 @@ from rimside.paper.cards import card_deck
 from rimside.paper.fontfile import characters, font_file
 from rimside.paper.lettering import FACES, FALLBACK_RANGES, FAMILIES, face_file, sign_file
 from rimside.paper.outlines import SIGNS
-from rimside.pitch import LabelScheme, label
+from rimside.pitch import Key, LabelScheme, label
+from rimside.score.model import Technique
 
 ARM_MM = 650.0
 """Reading distance of a card. Source: the brief of the cards, arm's length in a dim place."""
@@ -189,6 +191,27 @@ def test_large_pitch_labels_are_as_high_as_the_standard_prefers() -> None:
                 assert 20.0 <= minutes_of_arc(one.height_mm) <= most, (page, one)
                 seen += 1
     assert seen > 60
+
+
+def test_a_long_list_of_courses_keeps_the_size_of_its_labels() -> None:
+    """Nine courses on one line of a card: every flat capital is still seen under 20 to 22 minutes of arc."""
+    # Source: ISO 9241-3, as above.
+    keys = tuple(map(Key, (32, 20, 37, 25, 29, 22, 28, 16, 18)))
+    whole = fixture.book()
+    figures = tuple(
+        replace(figure, keys=keys) if figure.technique is Technique.KEYS else figure for figure in whole.casting.figures
+    )
+    pdf = make_book(replace(whole, casting=replace(whole.casting, figures=figures)))
+    cards = [page for page, size in enumerate(pdf_reading.page_sizes_mm(pdf)) if size[0] < 150.0]
+    texts = pdf_reading.page_texts(pdf)
+    gus = [page for page in cards if "Gus Weatherington" in pdf_reading.words(texts[page])]
+    row = [letter for page in gus for letter in pdf_reading.letters(pdf, page) if page_body(letter)]
+    flat = [one for one, other in pairwise(row) if one.char in "EFDA" and other.char in "23" and one.left_mm > 40.0]
+    # E3 E2 A3 A2 D2: five flat capitals stand right before their number in each such figure.
+    cast = {one.figure for one in whole.casting.cast if one.player == "gus"}
+    assert len(flat) == 5 * sum(1 for figure in figures if figure.keys == keys and figure.id in cast)
+    for one in flat:
+        assert 20.0 <= minutes_of_arc(one.height_mm) <= 22.0, one
 
 
 def test_two_cards_on_letter_paper_keep_the_least_preferred_height() -> None:

@@ -97,7 +97,7 @@ def test_proof_tells_value_bound_and_whether_it_is_proved() -> None:
     proof = running_order(fixture.book())["proof"]
     assert isinstance(proof, list)
     assert [row["proved"] for row in proof] == [True, False, False, True, False, False]
-    assert (proof[1]["value"], proof[1]["bound"]) == ("1840", "1200")
+    assert (proof[1]["value"], proof[1]["bound"]) == ("1.840 s", "1.200 s")
 
 
 def test_the_kit_list_holds_every_implement_and_tells_measured_from_default() -> None:

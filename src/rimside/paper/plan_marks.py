@@ -18,7 +18,7 @@ REST_STEPS_MM = (24.0, 38.0, 50.0, 62.0, 76.0, 90.0, 110.0, 140.0)
 SCALE_BAR_MM = 500.0
 _CHAR_SHARE = 0.62
 """Mean advance of a bold capital or figure, in ems."""
-_BODY_STEP_MM = 40
+_BODY_STEP_MM, _LINE_STEP_MM = 40, 10.0
 
 
 @dataclass(slots=True)
@@ -56,6 +56,16 @@ class Board:
                     at = Point(x_mm=stand.at.x_mm + dx, y_mm=stand.at.y_mm + dy)
                     if stand.covers(at):
                         self.take(at, _BODY_STEP_MM, _BODY_STEP_MM)
+
+    def keep_clear_of_line(self, start: Point, end: Point) -> None:
+        """Take a run of small squares along a line."""
+        count = 1 + int(start.distance_mm(end) / _LINE_STEP_MM)
+        for number in range(count + 1):
+            share = number / count
+            at = Point(
+                x_mm=start.x_mm + share * (end.x_mm - start.x_mm), y_mm=start.y_mm + share * (end.y_mm - start.y_mm)
+            )
+            self.take(at, _LINE_STEP_MM, _LINE_STEP_MM)
 
     @staticmethod
     def _around(at: Point, width_mm: float, height_mm: float) -> tuple[float, float, float, float]:

@@ -25,8 +25,8 @@ HEIGHT_SHARE = 1.16
 """Height of a tag over its letters' size."""
 LANE_MM = 6.0
 """Room beside a leader that passes between two tags."""
-BEYOND_MM = 105.0
-"""How far beyond its far end a bass course has its tag."""
+BEYOND_MM = 40.0
+"""Room behind the bass bridge in which leaders fan out to their tags."""
 _FIRST_MM = WHITE_KEY_MM + 8.0
 """Tags begin behind the keys and the red felt."""
 _ELBOW_MM = 22.0
@@ -83,8 +83,8 @@ def tags(piano: Piano, casting: Casting, scheme: LabelScheme) -> tuple[Tag, ...]
 def _at_near_ends(courses: Sequence[Course], piano: Piano, scheme: LabelScheme) -> Iterator[Tag]:
     """One column along the strings' beginnings, or two in turn where one would spread too far.
 
-    With two, leaders of the outer one pass between the tags of the inner one. All end on one straight front line
-    before they fan out to their strings, so that none runs under a tag or over another leader.
+    With two, leaders of the outer one pass between the tags of the inner one. Between two straight fronts they fan
+    out to the breadths of their strings, so that none runs under a tag or over another leader.
     """
     if not courses:
         return
@@ -102,8 +102,20 @@ def _at_near_ends(courses: Sequence[Course], piano: Piano, scheme: LabelScheme) 
         front = level + slant * x_mm
         column = number % columns
         at = Point(x_mm=x_mm, y_mm=front - LANE_MM - broad / 2 - column * (broad + LANE_MM))
-        leader = (at, Point(x_mm=x_mm, y_mm=front), course.near)
+        leader = (at, Point(x_mm=x_mm, y_mm=front), *_end(course, slant, level + _ELBOW_MM))
         yield Tag(key=course.key, words=word, at=at, letter_mm=letter_mm, leader=leader)
+
+
+def _end(course: Course, slant: float, level: float) -> Iterator[Point]:
+    """Where a leader leaves the second front and where it ends: the near end, or the string itself on that front."""
+    short = level + slant * course.near.x_mm - course.near.y_mm
+    if short <= 0.0:
+        yield Point(x_mm=course.near.x_mm, y_mm=level + slant * course.near.x_mm)
+        yield course.near
+        return
+    run_x, run_y = course.far.x_mm - course.near.x_mm, course.far.y_mm - course.near.y_mm
+    share = short / (run_y - slant * run_x)
+    yield Point(x_mm=course.near.x_mm + share * run_x, y_mm=course.near.y_mm + share * run_y)
 
 
 def _row_mm(columns: int) -> float:
@@ -123,31 +135,34 @@ def _front(courses: Sequence[Course], rows: Sequence[float], least_mm: float) ->
 
 
 def _at_far_ends(courses: Sequence[Course], bridge: Sequence[Course], scheme: LabelScheme) -> Iterator[Tag]:
-    """A row along the bridge, behind it as the strings run."""
+    """A row along the bridge, behind it as the strings run; leaders fan out before it."""
     if not courses:
         return
     ordered = sorted(courses, key=lambda course: course.key)
     start, end = bridge[0].far, bridge[-1].far
     length = start.distance_mm(end)
     along_x, along_y = (end.x_mm - start.x_mm) / length, (end.y_mm - start.y_mm) / length
+    side = 1.0 if _aside(start, bridge[0].near, along_x, along_y) < 0.0 else -1.0
     words = [label(course.key, scheme) for course in ordered]
     steps = [_step_mm(one, other, along_x, along_y) for one, other in pairwise(words)]
-    bases = [_behind(course) for course in ordered]
-    wanted = [(base.x_mm - start.x_mm) * along_x + (base.y_mm - start.y_mm) * along_y for base in bases]
-    aside = [(base.y_mm - start.y_mm) * along_x - (base.x_mm - start.x_mm) * along_y for base in bases]
-    level = max(aside, key=abs)
+    wanted = [(one.far.x_mm - start.x_mm) * along_x + (one.far.y_mm - start.y_mm) * along_y for one in ordered]
+    front = max(side * _aside(start, course.far, along_x, along_y) for course in bridge) + BEYOND_MM
+    broad = max(tag_width_mm(word, LETTER_MM) for word in words)
+    middle = front + LANE_MM + (broad * abs(along_x) + HEIGHT_SHARE * LETTER_MM * abs(along_y)) / 2
     for course, way, word in zip(ordered, spread(wanted, steps, -math.inf, math.inf), words, strict=True):
-        at = Point(x_mm=start.x_mm + way * along_x - level * along_y, y_mm=start.y_mm + way * along_y + level * along_x)
-        yield Tag(key=course.key, words=word, at=at, letter_mm=LETTER_MM, leader=(at, course.far))
+        at, elbow = (
+            Point(
+                x_mm=start.x_mm + way * along_x - side * depth * along_y,
+                y_mm=start.y_mm + way * along_y + side * depth * along_x,
+            )
+            for depth in (middle, front)
+        )
+        yield Tag(key=course.key, words=word, at=at, letter_mm=LETTER_MM, leader=(at, elbow, course.far))
 
 
-def _behind(course: Course) -> Point:
-    length = course.near.distance_mm(course.far)
-    share = 1.0 + BEYOND_MM / length
-    return Point(
-        x_mm=course.near.x_mm + share * (course.far.x_mm - course.near.x_mm),
-        y_mm=course.near.y_mm + share * (course.far.y_mm - course.near.y_mm),
-    )
+def _aside(start: Point, point: Point, along_x: float, along_y: float) -> float:
+    """How far a point lies to one side of a line through `start`."""
+    return (point.y_mm - start.y_mm) * along_x - (point.x_mm - start.x_mm) * along_y
 
 
 def _step_mm(one: str, other: str, along_x: float, along_y: float) -> float:
@@ -180,6 +195,8 @@ def draw_tags(found: Sequence[Tag], pitch_colours: Mapping[Key, str], board: Boa
     """Leaders under all tags, then the tags."""
     for tag in found:
         board.take(tag.at, tag.width_mm, tag.height_mm)
+        for one, other in pairwise(tag.leader):
+            board.keep_clear_of_line(one, other)
         yield svg.path(tag.leader, fill="none", stroke=DARK, stroke_width=2.5, stroke_linejoin="round")
     for tag in found:
         a, b = tag.at, (tag.width_mm / 2, tag.height_mm / 2)

@@ -8,7 +8,19 @@ from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
 from rimside.paper.sections import section_at
-from rimside.paper.wording import LEVELS, bar_at, beat, clock, hands, how, pass_at, tags, target_tags, times
+from rimside.paper.wording import (
+    IN_MILLISECONDS,
+    LEVELS,
+    bar_at,
+    beat,
+    clock,
+    hands,
+    how,
+    pass_at,
+    tags,
+    target_tags,
+    times,
+)
 from rimside.people import Player
 
 Row = dict[str, object]
@@ -121,6 +133,10 @@ def _levels(book: BookInput) -> Iterator[tuple[str, int, int]]:
 def _proof(level: str, value: int, bound: int) -> dict[str, object]:
     bare = level.lstrip("0123456789. ")
     return {
-        "level": level, "words": LEVELS.get(bare, ""), "value": f"{value}", "bound": f"{bound}",
+        "level": level, "words": LEVELS.get(bare, ""), "value": _amount(bare, value), "bound": _amount(bare, bound),
         "proved": value == bound,
     }  # fmt: skip
+
+
+def _amount(level: str, value: int) -> str:
+    return f"{value / 1000.0:.3f} s" if level in IN_MILLISECONDS else f"{value}"

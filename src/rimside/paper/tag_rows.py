@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-ROOM_MM = 69.0
+ROOM_MM = 68.0
 """Breadth of a card for tags and words. The template's column less its gap."""
 LABEL_EM_MM, WORD_EM_MM = 6.07, 4.57
 """Letter sizes of labels and words on a card: 4.05 and 3.05 mm capitals over 0.668."""

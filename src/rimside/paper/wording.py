@@ -30,13 +30,15 @@ SCHEME_WORDS: Mapping[LabelScheme, str] = {
 
 LEVELS: Mapping[str, str] = {
     "uncast": "Music left out: 1000 for each essential figure, 1 for each other",
-    "risk": "Hurried changes and long leaning, ms",
+    "risk": "Hurried changes and long leaning",
     "moves": "Changes of place",
     "returns": "Figures that come back to another player",
     "memory": "Things to remember, for the busiest player",
-    "load": "Between the most and the least busy player, ms",
+    "load": "Between the most and the least busy player",
 }
 """The six levels of the objective in words (decision 0001)."""
+IN_MILLISECONDS = frozenset({"risk", "load"})
+"""Levels that are spans of time; the sheets show them in seconds."""
 
 
 def clock(seconds: float) -> str:
