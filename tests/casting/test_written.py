@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from tests.casting.solving import question, solved
-from tests.casting.test_search import busy_world
+from tests.casting.test_search import crowded
 
 from rimside.casting.result_json import from_json, to_json
 from rimside.casting.verify import levels
@@ -13,7 +13,7 @@ from rimside.casting.verify import levels
 
 def test_a_casting_read_back_is_the_same_casting() -> None:
     """Every length, moment and level of a casting survives the file exactly; a lean at the edge once did not."""
-    world = busy_world()
+    world = crowded(1, 10, length_s=8.0)
     casting = solved(world, 2.0)
     again = from_json(json.loads(json.dumps(to_json(casting))), "casting")
     assert again.cast == casting.cast
@@ -25,4 +25,4 @@ def test_a_casting_read_back_is_the_same_casting() -> None:
 
 def test_the_solver_sees_moments_as_files_write_them() -> None:
     """A figure that starts at a third of a second starts at 0.333333 in the question already."""
-    assert all(task.start_s == round(task.start_s, 6) for task in question(busy_world()).tasks)
+    assert all(task.start_s == round(task.start_s, 6) for task in question(crowded(1, 10, length_s=8.0)).tasks)
