@@ -1,4 +1,4 @@
-"""The variables of a draft: what is decided stands, what is offered is taken or left, what reads back is what was meant."""
+"""The variables of a draft: what is decided stands, what is offered is taken or left, all reads back."""
 
 from __future__ import annotations
 
@@ -18,9 +18,8 @@ PLUCK, HAMMER, BOW = Technique.FINGER_PLUCK, Technique.FELT_HAMMER, Technique.LI
 
 def in_a_row(technique: Technique, count: int = 3, every_s: float = 9.0, length_s: float = 1.0) -> Problem:
     """Figures on one course, one after the other."""
-    return question(
-        world(*(figure(f"F{n}", technique, (40,), every_s * n, every_s * n + length_s) for n in range(count)))
-    )
+    starts = [every_s * number for number in range(count)]
+    return question(world(*(figure(f"F{n}", technique, (40,), at, at + length_s) for n, at in enumerate(starts))))
 
 
 def first_choice(problem: Problem, number: int, player: int = 0) -> Choice:

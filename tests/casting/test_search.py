@@ -13,6 +13,7 @@ from tests.casting.worlds import World, figure, toy_players
 
 from rimside import flow
 from rimside.casting import objective, search
+from rimside.casting.part import decide
 from rimside.casting.result import Casting
 from rimside.casting.result_json import to_json
 from rimside.casting.search import Search
@@ -56,7 +57,7 @@ def test_the_same_when_work_runs_out() -> None:
 
 def interrupted_after(calls: int, where: World, monkeypatch: pytest.MonkeyPatch) -> Casting:
     """What is kept of a search that Ctrl-C stops at its n-th part."""
-    decide, seen = search.decide, []
+    seen: list[int] = []
 
     def stopping(*question: Any, **how: Any) -> Any:
         seen.append(1)

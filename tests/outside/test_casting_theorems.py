@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
-from itertools import product
+from itertools import pairwise, product
+from typing import Any
 
 import networkx as nx
 import pytest
@@ -66,19 +67,19 @@ def greatest_overlap(figures: tuple[Figure, ...]) -> int:
 def most_with(figures: tuple[Figure, ...], players: int) -> int:
     """The most intervals that `players` can take, one at a time each, by min-cost flow over the moments."""
     moments = sorted({f.start_s for f in figures} | {f.end_s for f in figures})
-    graph = nx.MultiDiGraph()
-    for a, b in zip(moments, moments[1:], strict=False):
+    graph: nx.MultiDiGraph[float] = nx.MultiDiGraph()
+    for a, b in pairwise(moments):
         graph.add_edge(a, b, capacity=players, weight=0)
     for f in figures:
         graph.add_edge(f.start_s, f.end_s, capacity=1, weight=-1)
     graph.add_node(moments[0], demand=-players)
     graph.add_node(moments[-1], demand=players)
-    return -nx.min_cost_flow_cost(nx.DiGraph(_split(graph)))
+    return -round(nx.min_cost_flow_cost(_split(graph)))
 
 
-def _split(graph: nx.MultiDiGraph) -> nx.DiGraph:
+def _split(graph: nx.MultiDiGraph[float]) -> nx.DiGraph[Any]:
     """The same network without parallel arcs: each arc that could double another goes through a node of its own."""
-    plain = nx.DiGraph()
+    plain: nx.DiGraph[Any] = nx.DiGraph()
     plain.add_nodes_from(graph.nodes(data=True))
     for number, (a, b, data) in enumerate(graph.edges(data=True)):
         plain.add_edge(a, ("arc", number), capacity=data["capacity"], weight=data["weight"])
@@ -125,8 +126,8 @@ EVERY_KIND = tuple(
 )
 
 
-# Authority: the most figures of one moment is a maximum matching of figures and players (C. Berge, Proc. Nat. Acad. Sci.
-# 43 (1957) 842), here by networkx.
+# Authority: the most figures of one moment is a maximum matching of figures and players (C. Berge, Proc. Nat. Acad.
+# Sci. 43 (1957) 842), here by networkx.
 @pytest.mark.parametrize("seed", range(8))
 def test_one_moment_is_a_matching(seed: int) -> None:
     """Six two-handed figures at once, players with random skills: as many are cast as the largest matching has."""
@@ -144,7 +145,7 @@ def test_one_moment_is_a_matching(seed: int) -> None:
     )
     skills = [frozenset(rng.sample(TWO_HANDED, rng.randint(1, 3))) for _ in range(5)]
     players = tuple(replace(player, skills=skill) for player, skill in zip(long_armed(5), skills, strict=True))
-    graph = nx.Graph()
+    graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(f.id for f in figures)
     graph.add_edges_from((f.id, p.id) for f in figures for p in players if p.plays(f.technique))
     largest = len(nx.bipartite.maximum_matching(graph, top_nodes=[f.id for f in figures])) // 2
@@ -218,7 +219,7 @@ def highs(model: Model, seconds: float) -> tuple[bool, int]:
     """The same model solved by HiGHS as a mixed-integer program: whether it is proved, and the objective."""
     import highspy
 
-    solver = highspy.Highs()
+    solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("time_limit", seconds)
     variables = [solver.addVariable(lb=low, ub=high, type=highspy.HighsVarType.kInteger) for low, high in model.bounds]

@@ -85,13 +85,13 @@ def handed_on(gap_s: float) -> set[str]:
 
 
 def test_an_implement_goes_back_to_its_rest_before_another_takes_it() -> None:
-    """Put back in 0.5 s, taken up in 1 s: handed on after 1.5 s the judge is content, after 1.4 s it is a breach of H6."""
+    """Put back in 0.5 s, taken up in 1 s: after 1.5 s the judge is content, after 1.4 s H6 is broken."""
     assert handed_on(1.5) == set()
     assert handed_on(1.4) == {"H6"}
 
 
 def test_what_one_hand_does() -> None:
-    """A line takes both hands, a stick, hammer or pluck one, a strip both, a magnet none; a stick sounds two neighbours."""
+    """A line takes both hands, a stick, hammer or pluck one, a strip both, a magnet none; a stick sounds two."""
     hands = {technique: row.hands for technique, row in TECHNIQUES.items()}
     assert hands[Technique.LINE_BOW] == hands[Technique.FRICTION_STRIP] == 2
     assert hands[Technique.STICK_BOW] == hands[Technique.FELT_HAMMER] == hands[Technique.FINGER_PLUCK] == 1
