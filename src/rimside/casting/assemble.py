@@ -8,6 +8,7 @@ from collections import defaultdict
 from rimside.casting.explain import not_tried, why_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
 from rimside.casting.result import CastFigure, Casting, PedalAction, Proof
+from rimside.casting.scale import written_mm
 from rimside.kit import Implement, Times
 from rimside.pitch import Key, label
 from rimside.score.model import PedalSpan
@@ -89,8 +90,8 @@ def _name_bows(problem: Problem, assignment: Assignment) -> dict[Bow, Implement]
         named[kind, key, mark_mm] = Implement(
             id=f"{kind} {label(key)}{letter}",
             kind=kind,
-            rest_x_mm=at.x_mm,
-            rest_y_mm=at.y_mm,
+            rest_x_mm=written_mm(at.x_mm),
+            rest_y_mm=written_mm(at.y_mm),
             key=key,
             from_near_end_mm=mark_mm,
         )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from rimside.casting.result import Contact
 from rimside.casting.rules import h10_rate
+from rimside.casting.scale import written_mm
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM, TechniqueRow
 from rimside.piano.access import Window, contact_lanes, open_windows
 from rimside.piano.model import Course, Piano, Point
@@ -50,7 +51,14 @@ def _key_contact(key: Key) -> Contact:
 
 def _contact(course: Course, at_mm: float, role: str = "play") -> Contact:
     point = course.at(at_mm)
-    return Contact(key=course.key, spot=None, x_mm=point.x_mm, y_mm=point.y_mm, from_near_end_mm=at_mm, role=role)
+    return Contact(
+        key=course.key,
+        spot=None,
+        x_mm=written_mm(point.x_mm),
+        y_mm=written_mm(point.y_mm),
+        from_near_end_mm=written_mm(at_mm),
+        role=role,
+    )
 
 
 def _beside(piano: Piano, keys: tuple[Key, ...], window: Window, at_mm: float) -> tuple[Contact, ...] | None:

@@ -9,10 +9,10 @@ from itertools import pairwise
 from rimside.casting.contacts import contact_sets
 from rimside.casting.objective import ESSENTIAL_WEIGHT
 from rimside.casting.problem import Lane, Problem, Task
-from rimside.casting.rests import lay_rests
+from rimside.casting.rests import Demand, lay_rests
 from rimside.casting.result import CastPlayer
 from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, h10_rate, h11_permission, h12_skill
-from rimside.casting.scale import length_down_mm, length_up_mm
+from rimside.casting.scale import length_down_mm, length_up_mm, written_mm, written_s
 from rimside.errors import BadInput
 from rimside.kit import (
     Implement,
@@ -43,15 +43,17 @@ def build_problem(
     if not piano.places:
         raise BadInput("nobody can stand at this piano", where=f"piano {piano.name}")
     cast_players = tuple(_cast_player(player, piano) for player in players)
-    ordered = sorted(figures, key=lambda figure: (figure.start_s, figure.end_s, figure.id))
-    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=pedals)
+    held = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
+    ordered = sorted(map(_as_written, figures), key=lambda figure: (figure.start_s, figure.end_s, figure.id))
+    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=held)
     tasks = [maker.task(index, figure) for index, figure in enumerate(ordered)]
     counts = {stock.kind: stock.count for stock in kit.stock}
-    implements = lay_rests(piano, _wanted(tasks), counts)
+    shortest_mm = length_down_mm(min(player.reach_mm for player in cast_players))
+    implements = lay_rests(piano, _wanted(tasks), counts, shortest_mm)
     return Problem(
         piano=piano,
         kit=kit,
-        pedals=pedals,
+        pedals=held,
         players=cast_players,
         full_mm=tuple(length_down_mm(player.reach_mm) for player in cast_players),
         comfortable_mm=tuple(length_down_mm(player.comfortable_reach_mm) for player in cast_players),
@@ -67,16 +69,26 @@ def build_problem(
     )
 
 
+def _as_written(figure: Figure) -> Figure:
+    """The same figure with its moments as files write them."""
+    strokes = (
+        replace(stroke, onset_s=written_s(stroke.onset_s), until_s=written_s(stroke.until_s))
+        for stroke in figure.strokes
+    )
+    start_s, end_s = written_s(figure.start_s), written_s(figure.end_s)
+    return replace(figure, start_s=start_s, end_s=end_s, strokes=tuple(strokes))
+
+
 def _cast_player(player: Player, piano: Piano) -> CastPlayer:
     reach = player.reach(piano.string_plane_mm)
     return CastPlayer(
         id=player.id,
         name=player.name,
         stature_mm=player.stature_mm,
-        reach_mm=reach.full_mm,
-        comfortable_reach_mm=reach.comfortable_mm,
-        shoulder_height_mm=player.shoulder_height_mm,
-        shoulder_breadth_mm=player.shoulder_breadth_mm,
+        reach_mm=written_mm(reach.full_mm),
+        comfortable_reach_mm=written_mm(reach.comfortable_mm),
+        shoulder_height_mm=written_mm(player.shoulder_height_mm),
+        shoulder_breadth_mm=written_mm(player.shoulder_breadth_mm),
     )
 
 
@@ -99,11 +111,11 @@ def _rest_distance(implement: Implement, place: Point) -> int:
     return length_up_mm(place.distance_mm(Point(x_mm=implement.rest_x_mm, y_mm=implement.rest_y_mm)))
 
 
-def _wanted(tasks: Iterable[Task]) -> dict[str, list[frozenset[int]]]:
-    wanted: dict[str, list[frozenset[int]]] = {}
+def _wanted(tasks: Iterable[Task]) -> dict[str, list[Demand]]:
+    wanted: dict[str, list[Demand]] = {}
     for task in tasks:
         if task.need and task.bow_key is None and task.barred is None:
-            wanted.setdefault(task.kind, []).extend([frozenset(task.places)] * task.need)
+            wanted.setdefault(task.kind, []).append((frozenset(task.places), task.need))
     return wanted
 
 

@@ -74,7 +74,8 @@ def decide(
     rest = {index: choice for index, choice in standing.items() if index not in inside}
     answer = {**rest, **draft.read(list(outcome.values))} if outcome.usable else {}
     size = len(draft.model.clauses) + len(draft.model.rows)
-    bound = max(0, -((-(outcome.bound or 0)) // weight) + offset) if outcome.bound is not None else 0
+    # what lies below the first level adds less than its weight, so whole weights are what is proved of it
+    bound = max(0, outcome.bound // weight + offset) if outcome.bound is not None else 0
     return Part(outcome=outcome, answer=answer, bound=bound, work=outcome.effort + WORK_PER_CONSTRAINT * size)
 
 

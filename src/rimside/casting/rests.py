@@ -3,61 +3,178 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
 
 from rimside.kit import Implement
-from rimside.piano.model import Piano, Place
+from rimside.piano.model import Piano, Place, Point
 
 LEDGE_MM = 230.0
 """From the body's centre line to the ledge inside the rim. Our assumption; a survey may give better rests later."""
 APART_MM = 45.0
-"""Between two rests at one place."""
+"""Between two rests."""
+KEYS_X_MM = (-40.0, 1265.0)
+"""Between these, in front of the pin block, are the keys (1225 mm) and the blocks beside them, 40 mm our assumption."""
+PIN_BLOCK_Y_MM = 200.0
+"""Where implements are laid over the pin block by who stands at the keyboard. Our assumption."""
+PIN_BLOCK_FROM_Y_MM = 180.0
+STEEP = 0.5
+"""Sine of the heading from which a player counts as facing the pin block across the keys."""
+STEPS_AT_MOST = 1000
+"""Steps of the search for a cover where the greedy one does not serve everybody."""
+
+Demand = tuple[frozenset[int], int]
+"""The places from which a figure can be played, and how many implements of the kind it takes."""
 
 
-def lay_rests(piano: Piano, wanted: Mapping[str, list[frozenset[int]]], counts: Mapping[str, int]) -> list[Implement]:
-    """Spread the implements of each kind over the rim so that every figure that wants one has some within reach.
+def lay_rests(
+    piano: Piano, wanted: Mapping[str, list[Demand]], counts: Mapping[str, int], reach_mm: float
+) -> list[Implement]:
+    """Lay the implements of each kind so that every figure that wants some has enough within reach, if that can be.
+
+    What is left after that goes where it helps the figures that have fewest near them so far.
 
     Parameters
     ----------
-    wanted : for each kind, for each figure that wants it (repeated as often as it needs one), the indices of the
-        places from which it can be played.
+    wanted : for each kind, what each figure that wants it asks for.
     counts : how many of each kind the kit holds.
+    reach_mm : full reach of the player with the shortest.
     """
     laid: list[Implement] = []
-    taken: dict[int, int] = {}
+    taken: list[Point] = []
     for kind in sorted(wanted):
-        for number, place in enumerate(_spread(piano.places, wanted[kind], counts[kind], piano), start=1):
-            x_mm, y_mm = _ledge(piano.places[place], taken.get(place, 0))
-            taken[place] = taken.get(place, 0) + 1
-            laid.append(Implement(id=f"{kind} {number}", kind=kind, rest_x_mm=x_mm, rest_y_mm=y_mm))
+        want = _Want(piano=piano, demands=tuple(wanted[kind]), count=counts[kind], reach_mm=reach_mm)
+        for number, place in enumerate(sorted(_spread(want, _cover(want))), start=1):
+            at = _free_spot(piano.places[place], taken)
+            taken.append(at)
+            laid.append(Implement(id=f"{kind} {number}", kind=kind, rest_x_mm=at.x_mm, rest_y_mm=at.y_mm))
     return laid
 
 
-def _spread(places: tuple[Place, ...], demands: list[frozenset[int]], count: int, piano: Piano) -> list[int]:
-    """Greedy: each next implement goes where it helps the figures that have fewest near them so far."""
+@dataclass(frozen=True, kw_only=True)
+class _Want:
+    """One kind: what is asked for, and what each place is worth."""
+
+    piano: Piano
+    demands: tuple[Demand, ...]
+    count: int
+    reach_mm: float
+
+    @cached_property
+    def near(self) -> list[frozenset[int]]:
+        """For each place, the places whose rests are in reach from it, wherever on the ledge there they come to lie."""
+        rests = [next(_spots(place)) for place in self.piano.places]
+        limit = self.reach_mm - APART_MM
+        return [
+            frozenset(number for number, rest in enumerate(rests) if place.at.distance_mm(rest) <= limit)
+            for place in self.piano.places
+        ]
+
+    @cached_property
+    def kinds_of_demand(self) -> Counter[Demand]:
+        """The different demands and how many figures make each."""
+        return Counter((places, need) for places, need in self.demands if need <= self.count)
+
+    def given(self, demand: Demand, chosen: list[int]) -> int:
+        """How many of what a figure needs lie within reach of the best of its places."""
+        places, need = demand
+        return min(need, max((sum(rest in self.near[place] for rest in chosen) for place in places), default=0))
+
+    def served(self, chosen: list[int]) -> tuple[int, int]:
+        """How many figures have all they need, and how many implements figures have in reach, summed."""
+        given = {demand: self.given(demand, chosen) for demand in self.kinds_of_demand}
+        full = sum(number for demand, number in self.kinds_of_demand.items() if given[demand] == demand[1])
+        return full, sum(number * given[demand] for demand, number in self.kinds_of_demand.items())
+
+    def open(self, chosen: list[int]) -> list[Demand]:
+        """The demands that are not served, those with fewest places first."""
+        found = [demand for demand in self.kinds_of_demand if self.given(demand, chosen) < demand[1]]
+        return sorted(found, key=lambda demand: (len(demand[0]), sorted(demand[0]), demand[1]))
+
+    def gain(self, place: int, chosen: list[int]) -> float:
+        """How much figures want one more at a place: more in the middle of theirs, half for each that lies there."""
+        gain = 0.0
+        for (places, need), number in self.kinds_of_demand.items():
+            if place in places:
+                weight = number * need * 0.5 ** sum(rest in places for rest in chosen)
+                gain += weight / (1.0 + self._spread_mm(place, places) / 1000.0)
+        return gain
+
+    def _spread_mm(self, place: int, places: frozenset[int]) -> float:
+        here = self.piano.places[place]
+        return sum(self.piano.walk_mm(here, self.piano.places[other]) for other in places) / len(places)
+
+
+def _cover(want: _Want) -> list[int]:
+    """Places that serve every figure, or as many as a greedy choice does when no cover was found."""
     chosen: list[int] = []
-    weights = [1.0] * len(demands)
-    for _ in range(count):
-        best = max(range(len(places)), key=lambda place: (_gain(place, demands, weights, piano), -place))
-        chosen.append(best)
-        weights = [w * (0.5 if best in d else 1.0) for w, d in zip(weights, demands, strict=True)]
-    return sorted(chosen)
+    while len(chosen) < want.count and want.open(chosen):
+        chosen.append(
+            max(_all(want), key=lambda place: (*want.served([*chosen, place]), want.gain(place, chosen), -place))
+        )
+    return (_search(want, [], iter(range(STEPS_AT_MOST))) or chosen) if want.open(chosen) else chosen
 
 
-def _gain(place: int, demands: list[frozenset[int]], weights: list[float], piano: Piano) -> float:
-    """How much the figures want an implement at a place: more when the place is in the middle of theirs."""
-    here, gain = piano.places[place], 0.0
-    for demand, weight in zip(demands, weights, strict=True):
-        if place in demand:
-            spread_mm = sum(piano.walk_mm(here, piano.places[other]) for other in demand) / len(demand)
-            gain += weight / (1.0 + spread_mm / 1000.0)
-    return gain
+def _search(want: _Want, chosen: list[int], steps: Iterator[int]) -> list[int] | None:
+    """Try the places that help the most particular open demand, one after the other, as far as the implements go."""
+    still_open = want.open(chosen)
+    if not still_open:
+        return chosen
+    if len(chosen) == want.count or next(steps, None) is None:
+        return None
+    helping = frozenset[int]().union(*(want.near[place] for place in still_open[0][0]))
+    for place in sorted(helping, key=lambda place: (-want.gain(place, chosen), place)):
+        found = _search(want, [*chosen, place], steps)
+        if found is not None:
+            return found
+    return None
 
 
-def _ledge(place: Place, already: int) -> tuple[float, float]:
+def _spread(want: _Want, chosen: list[int]) -> list[int]:
+    """Greedy: each further implement goes where it helps the figures that have fewest near them so far."""
+    while len(chosen) < want.count:
+        chosen = [*chosen, max(_all(want), key=lambda place: (want.gain(place, chosen), -place))]
+    return chosen
+
+
+def _all(want: _Want) -> range:
+    return range(len(want.piano.places))
+
+
+def _free_spot(place: Place, taken: list[Point]) -> Point:
+    """The first spot of a place's ledge that is not taken."""
+    return next(spot for spot in _spots(place) if all(spot.distance_mm(other) >= APART_MM - 1.0 for other in taken))
+
+
+def _spots(place: Place) -> Iterator[Point]:
+    """Where an implement may lie at a place, the middle first; never on the keys."""
     heading = math.radians(place.heading_deg)
-    aside = APART_MM * ((already + 1) // 2) * (1 if already % 2 else -1)
-    return (
-        round(place.at.x_mm + LEDGE_MM * math.cos(heading) - aside * math.sin(heading), 1),
-        round(place.at.y_mm + LEDGE_MM * math.sin(heading) + aside * math.cos(heading), 1),
+    ahead_mm = _ahead_mm(place)
+    number = 0
+    while True:
+        spot = _spot(place, heading, ahead_mm, APART_MM * ((number + 1) // 2) * (1 if number % 2 else -1))
+        if not on_keys(spot):
+            yield spot
+        number += 1
+
+
+def _ahead_mm(place: Place) -> float:
+    """From the body to the ledge; from in front of the keys, to the pin block behind them."""
+    heading = math.radians(place.heading_deg)
+    if not on_keys(_spot(place, heading, LEDGE_MM, 0.0)) or math.sin(heading) < STEEP:
+        return LEDGE_MM
+    return (PIN_BLOCK_Y_MM - place.at.y_mm) / math.sin(heading)
+
+
+def _spot(place: Place, heading: float, ahead_mm: float, aside_mm: float) -> Point:
+    return Point(
+        x_mm=round(place.at.x_mm + ahead_mm * math.cos(heading) - aside_mm * math.sin(heading), 1),
+        y_mm=round(place.at.y_mm + ahead_mm * math.sin(heading) + aside_mm * math.cos(heading), 1),
     )
+
+
+def on_keys(spot: Point) -> bool:
+    """Whether something laid here would lie on the keys or on the blocks beside them."""
+    return KEYS_X_MM[0] <= spot.x_mm <= KEYS_X_MM[1] and spot.y_mm < PIN_BLOCK_FROM_Y_MM

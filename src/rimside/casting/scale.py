@@ -37,3 +37,13 @@ def whole_seconds_up(length_s: float) -> int:
 def whole_ms(length_s: float) -> int:
     """The nearest ms, for sums where neither side is the safe one."""
     return round(1000.0 * length_s)
+
+
+def written_mm(length_mm: float) -> float:
+    """A length as files write it; what a casting is judged by must be what can be read back."""
+    return round(length_mm, 3)
+
+
+def written_s(time_s: float) -> float:
+    """A moment as files write it."""
+    return round(time_s, 6)

@@ -38,7 +38,7 @@ POLISH_UNTIL = 0.4
 """Of the work of one level: when the first polishing ends and proving begins."""
 POLISH_WORK = 1.5
 """The most for one neighbourhood."""
-WORK_PER_S = 1.0
+WORK_PER_S = 0.85
 """Work that one second of the time limit buys; measured on one core of an ordinary machine."""
 CORES = 2
 """Questions asked at one time; the answers do not depend on how many cores there really are."""

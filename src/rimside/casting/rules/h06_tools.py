@@ -93,7 +93,7 @@ def _one_place_for_each_bow(draft: Draft) -> None:
 def _no_more_than_there_are(draft: Draft) -> None:
     """Implied by the implements one by one, said at once so that a bound is found sooner."""
     for task in draft.tasks:
-        if task.bow_key is not None or not task.need:
+        if task.bow_key is not None or not task.need or task.barred is not None:
             continue
         together = [t for t in sounding_at_start(task, draft.tasks) if t.kind == task.kind and t.need]
         spare = draft.problem.counts[task.kind] - sum(t.need for t in together)

@@ -1,0 +1,124 @@
+"""Why a figure is uncast: its own rule, or the figures that take its place, confirmed by taking those away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+
+import pytest
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_piano, toy_player, toy_players
+
+from rimside.casting.explain import not_tried, why_uncast
+from rimside.casting.result import Uncast
+from rimside.casting.search import Search
+from rimside.kit import PERMISSIONS
+from rimside.piano.model import Permissions
+from rimside.score.model import Figure, Mute, Technique, Touch
+
+PLUCK, BOW = Technique.FINGER_PLUCK, Technique.LINE_BOW
+
+
+def only_uncast(where: World) -> Uncast:
+    """The one uncast figure."""
+    (entry,) = solved(where, depth=1).uncast
+    return entry
+
+
+def one(technique: Technique, key: int, **changes: object) -> Figure:
+    """One figure of two seconds."""
+    return replace(figure("A", technique, (key,), 0.0, 2.0), **changes)  # type: ignore[arg-type]
+
+
+NO_HAMMER = toy_kit(tuple(item for item in TOY_STOCK if item.kind != "hammer"))
+STRICT = toy_piano(permissions=Permissions(allowed=frozenset(PERMISSIONS) - {"rosin"}))
+PLUCKER = (toy_player(0, skills=frozenset({PLUCK})),)
+BARRED = {
+    "three hands": (world(one(BOW, 40, touch=Touch(k=1, n=2))), "H2", "it takes 3 hands"),
+    "out of reach": (world(one(PLUCK, 50), players=toy_players(1, measured_reach_mm=(90.0, 90.0))), "H3", "90 mm"),
+    "covered node": (world(one(PLUCK, 76, touch=Touch(k=1, n=2))), "H3", "no room"),
+    "wound string": (world(one(BOW, 10)), "H6", "it asks for a friction strip"),
+    "plain string": (world(one(Technique.FRICTION_STRIP, 40)), "H6", "needs a wound string"),
+    "no such tool": (world(one(Technique.FELT_HAMMER, 40), kit=NO_HAMMER), "H6", "the kit holds no"),
+    "no such course": (world(one(PLUCK, 40), piano=toy_piano(courses=toy_piano().courses[:30])), "H6", "no course"),
+    "damper": (world(one(PLUCK, 40), pedals=()), "H8", "the damper of"),
+    "too fast": (world(figure("A", PLUCK, (40,), 0.0, 1.0, times=20)), "H10", "strokes come every 0.05 s"),
+    "not allowed": (world(one(BOW, 40), piano=STRICT), "H11", PERMISSIONS["rosin"]),
+    "no skill": (world(one(BOW, 40), players=PLUCKER), "H12", "nobody here does line bow"),
+}
+
+
+@pytest.mark.parametrize("case", BARRED)
+def test_a_barred_figure_names_its_rule_and_reason(case: str) -> None:
+    """Each rule that can bar a figure says so in words, and nothing competes."""
+    where, rule, words = BARRED[case]
+    entry = only_uncast(where)
+    assert entry.rule == rule
+    assert words in entry.reason
+    assert entry.competing == ()
+
+
+def without(where: World, names: tuple[str, ...]) -> World:
+    """The same world without some figures."""
+    return replace(where, figures=tuple(what for what in where.figures if what.id not in names))
+
+
+SQUEEZED = {
+    "hands": (world(one(BOW, 40), replace(one(PLUCK, 50), id="B"), players=toy_players(1)), "H2"),
+    "string": (world(one(BOW, 40), replace(one(PLUCK, 40), id="B")), "H7"),
+    "change": (world(one(PLUCK, 40), figure("B", BOW, (40,), 2.3, 4.0), players=toy_players(1)), "H4"),
+}
+
+
+@pytest.mark.parametrize("case", SQUEEZED)
+def test_a_squeezed_out_figure_names_what_takes_its_place(case: str) -> None:
+    """The other figure is named; without it the uncast one is cast, as a second search confirms."""
+    where, rule = SQUEEZED[case]
+    entry = only_uncast(where)
+    assert entry.rule == rule
+    assert entry.competing == ({"A": "B", "B": "A"}[entry.figure],)
+    assert entry.competing[0] in entry.reason
+    assert not solved(without(where, entry.competing), depth=1).uncast
+
+
+def crowd(seed: int) -> World:
+    """Twelve figures in ten seconds for two players."""
+    rng, made = Random(seed), list[Figure]()
+    for number in range(12):
+        start_s = round(rng.uniform(0.0, 10.0), 1)
+        technique = rng.choice((BOW, Technique.STICK_BOW, Technique.FELT_HAMMER, PLUCK))
+        made.append(figure(f"F{number:02}", technique, (rng.randint(22, 60),), start_s, start_s + 3.0))
+    return world(*made)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_in_a_crowd_those_who_compete_are_enough_and_needed(seed: int) -> None:
+    """With the named figures taken away the uncast one fits beside all others that were cast as they were cast."""
+    problem = question(crowd(seed))
+    search = Search(problem=problem, seconds=2.0, depth=1)
+    search.run()
+    left = [task for task in problem.tasks if task.index not in search.best]
+    assert left, "a crowd in which something is left out"
+    for task in left:
+        entry = why_uncast(problem, search.best, task)
+        assert entry.competing
+        names = {problem.tasks[index].figure.id: index for index in search.best}
+        rest = {
+            index: choice
+            for name, index in names.items()
+            if name not in entry.competing
+            for choice in [search.best[index]]
+        }
+        assert why_uncast(problem, rest, task).reason == "it was not tried in time", "it now fits"
+        for name in entry.competing:
+            back = {**rest, names[name]: search.best[names[name]]}
+            assert why_uncast(problem, back, task).competing, f"{name} need not go"
+
+
+def test_not_tried_keeps_a_rule_of_its_own() -> None:
+    """A figure with a rule of its own says that rule, another that the search was stopped."""
+    problem = question(world(one(BOW, 10), replace(one(BOW, 40), id="B", mute=Mute.NONE)))
+    barred, open_ = problem.tasks
+    assert (not_tried(barred).rule, not_tried(open_).rule) == ("H6", "H1")
+    assert "stopped" in not_tried(open_).reason
