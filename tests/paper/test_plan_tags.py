@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import combinations, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from tests.paper import fixture
 
@@ -80,6 +80,8 @@ def test_no_tag_lies_on_another_whatever_is_played(name: str, keys: set[int]) ->
     assert all(apart(one, other) for one, other in combinations(found, 2))
 
 
+@example("grand_275", set(range(1, 8)))
+@example("grand_210", {29, 34, 35, 36, 37, 38, 40, 45, 47, 48, 49, 51, 56, 62, 84, 86})
 @given(st.sampled_from(SHIPPED), st.sets(st.integers(1, 88), min_size=2, max_size=36))
 def test_leaders_never_cross_and_never_run_under_a_tag(name: str, keys: set[int]) -> None:
     """Any set of courses whose bass fits beyond its bridge: each leader has its way to itself."""

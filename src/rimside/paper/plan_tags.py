@@ -146,18 +146,18 @@ def _at_far_ends(courses: Sequence[Course], bridge: Sequence[Course], scheme: La
     words = [label(course.key, scheme) for course in ordered]
     steps = [_step_mm(one, other, along_x, along_y) for one, other in pairwise(words)]
     wanted = [(one.far.x_mm - start.x_mm) * along_x + (one.far.y_mm - start.y_mm) * along_y for one in ordered]
-    front = max(side * _aside(start, course.far, along_x, along_y) for course in bridge) + BEYOND_MM
+    behind = max(side * _aside(start, course.far, along_x, along_y) for course in ordered) + 4.0
+    front = behind + BEYOND_MM
     broad = max(tag_width_mm(word, LETTER_MM) for word in words)
     middle = front + LANE_MM + (broad * abs(along_x) + HEIGHT_SHARE * LETTER_MM * abs(along_y)) / 2
-    for course, way, word in zip(ordered, spread(wanted, steps, -math.inf, math.inf), words, strict=True):
-        at, elbow = (
-            Point(
-                x_mm=start.x_mm + way * along_x - side * depth * along_y,
-                y_mm=start.y_mm + way * along_y + side * depth * along_x,
-            )
-            for depth in (middle, front)
-        )
-        yield Tag(key=course.key, words=word, at=at, letter_mm=LETTER_MM, leader=(at, elbow, course.far))
+
+    def point(way: float, depth: float) -> Point:
+        x_mm, y_mm = way * along_x - side * depth * along_y, way * along_y + side * depth * along_x
+        return Point(x_mm=start.x_mm + x_mm, y_mm=start.y_mm + y_mm)
+
+    for course, way, want, word in zip(ordered, spread(wanted, steps, -math.inf, math.inf), wanted, words, strict=True):
+        leader = (point(way, middle), point(way, front), point(want, behind), course.far)
+        yield Tag(key=course.key, words=word, at=leader[0], letter_mm=LETTER_MM, leader=leader)
 
 
 def _aside(start: Point, point: Point, along_x: float, along_y: float) -> float:
