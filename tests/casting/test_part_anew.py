@@ -33,7 +33,7 @@ def standing(seed: int) -> tuple[Problem, dict[int, Choice]]:
 
 def anew(problem: Problem, free: Iterable[int], level: int, before: Assignment, **how: Any) -> Part:
     """Decide a part for one level alone."""
-    return decide(problem, free, level, before, effort=2.0, seconds=10.0, **how)
+    return decide(problem, free, (level,), before, effort=2.0, seconds=10.0, **how)
 
 
 @pytest.mark.parametrize("level", range(6))
