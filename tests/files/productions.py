@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from rimside.score.reading import Reading
 from tests.casting.worlds import cast_player
 
 from rimside.casting.result import CastFigure, Casting, Proof, Uncast
@@ -13,7 +14,6 @@ from rimside.files import scaffold
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano
-from rimside.score.reading import Reading
 
 Plan = Callable[..., Casting]
 PIANO = scaffold.PIANO
