@@ -7,9 +7,8 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from examples.demo import build
-
 from benchmarks.one_shot import solve_one_shot
+from examples.demo import build
 from rimside.casting import objective
 from rimside.casting.options import build_problem
 from rimside.casting.problem import Problem

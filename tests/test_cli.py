@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.files.productions import PIANO, Plan, change, new, plan
 
 from rimside import cli, flow
 from rimside.casting.verify import Breach
 from rimside.errors import Interrupted
 from rimside.files import checkup, job
+from tests.files.productions import PIANO, Plan, change, new, plan
 
 Run = tuple[int, str, str]
 

@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 import pytest
+
 from tests.files.productions import PIANO, change, new
 
 ROOT = Path(__file__).parent.parent

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.worlds import World, figure, toy_kit, toy_piano, toy_players
 
 from rimside import flow
 from rimside.casting import search
@@ -15,6 +13,8 @@ from rimside.kit import PERMISSIONS
 from rimside.piano.model import Permissions, Piano
 from rimside.score.model import Pedal, PedalSpan, Score, Technique
 from rimside.score.reading import Reading
+from tests.casting.judging import world
+from tests.casting.worlds import World, figure, toy_kit, toy_piano, toy_players
 
 FIGURES = (
     figure("A", Technique.FINGER_PLUCK, (40,), 0.0, 2.0),

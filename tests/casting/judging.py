@@ -8,8 +8,6 @@ from itertools import product
 from random import Random
 from typing import Any
 
-from tests.casting.worlds import World, casting, held, line, play, toy_kit, toy_piano, toy_players
-
 from rimside.casting.result import CastFigure, Casting, Proof, Uncast
 from rimside.casting.result_json import LEVEL_NAMES
 from rimside.casting.verify import Breach, levels, verify
@@ -17,6 +15,7 @@ from rimside.kit import Implement, Kit
 from rimside.people import Player
 from rimside.piano.model import Piano, Place
 from rimside.score.model import Figure, Mute, PedalSpan, Technique
+from tests.casting.worlds import World, casting, held, line, play, toy_kit, toy_piano, toy_players
 
 BASS, BASS_2, TREBLE, KEYBOARD = "p17", "p18", "p06", "p01"
 """Toy places: bass side at (-250, 918) and (-250, 468), treble side at (1500, 700), keyboard at (200, -250)."""

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tests.casting.worlds import World
-
 from rimside import flow
 from rimside.casting.options import build_problem
 from rimside.casting.problem import Problem
 from rimside.casting.result import Casting
 from rimside.casting.verify import verify
 from rimside.piano.dampers import usable_pedals
+from tests.casting.worlds import World
 
 
 def question(world: World) -> Problem:

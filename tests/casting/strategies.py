@@ -7,7 +7,6 @@ from fractions import Fraction
 from math import gcd
 
 from hypothesis import strategies as st
-from tests.casting.worlds import TOY_STOCK, TOY_STRUTS, World, figure, toy_kit, toy_piano, toy_places, toy_player
 
 from rimside.casting.result import CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction, Proof, Uncast
 from rimside.kit import PERMISSIONS, Implement, Kit, Times
@@ -15,6 +14,7 @@ from rimside.people import Player
 from rimside.piano.model import Permissions, Piano, Place, Point
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Pedal, PedalSpan, Stroke, Technique, Touch
+from tests.casting.worlds import TOY_STOCK, TOY_STRUTS, World, figure, toy_kit, toy_piano, toy_places, toy_player
 
 _HANDS = ((), ("left",), ("right",), ("left", "right"))
 _WORDS = st.text(st.characters(codec="utf-8"), max_size=12)

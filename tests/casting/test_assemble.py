@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import figure, held, toy_kit, toy_players
-
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.problem import Choice
 from rimside.score.model import Figure, Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import figure, held, toy_kit, toy_players
 
 BOW, HAMMER, PLUCK = Technique.LINE_BOW, Technique.FELT_HAMMER, Technique.FINGER_PLUCK
 

@@ -6,16 +6,16 @@ from itertools import combinations_with_replacement
 from random import Random
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import solved
-from tests.casting.worlds import TOY_STOCK, figure, toy_kit, toy_piano, toy_players
-from tests.piano.example import piano as shipped_piano
 
 from rimside.casting.rests import APART_MM, Demand, lay_rests, on_keys
 from rimside.kit import Implement
 from rimside.piano.model import Piano, Point
 from rimside.piano.shipped import SHIPPED
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import solved
+from tests.casting.worlds import TOY_STOCK, figure, toy_kit, toy_piano, toy_players
+from tests.piano.example import piano as shipped_piano
 
 REACH_MM = 900.0
 BASS_SIDE, TREBLE_SIDE = frozenset({16, 17, 18}), frozenset({4, 5, 6})

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question
-from tests.casting.worlds import figure, toy_players
 
 from rimside.casting.draft import Draft, touching
 from rimside.casting.problem import Choice, Problem
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.solve import Outcome, Status, solve
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import question
+from tests.casting.worlds import figure, toy_players
 
 PLUCK, HAMMER, BOW = Technique.FINGER_PLUCK, Technique.FELT_HAMMER, Technique.LINE_BOW
 

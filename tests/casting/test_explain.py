@@ -6,9 +6,6 @@ from dataclasses import replace
 from random import Random
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_piano, toy_player, toy_players
 
 from rimside.casting.explain import not_tried, why_uncast
 from rimside.casting.result import Uncast
@@ -16,6 +13,9 @@ from rimside.casting.search import Search
 from rimside.kit import PERMISSIONS
 from rimside.piano.model import Permissions
 from rimside.score.model import Figure, Mute, Technique, Touch
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_piano, toy_player, toy_players
 
 PLUCK, BOW = Technique.FINGER_PLUCK, Technique.LINE_BOW
 

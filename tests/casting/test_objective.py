@@ -8,10 +8,6 @@ from random import Random
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.casting.judging import world
-from tests.casting.solving import question
-from tests.casting.strategies import small_worlds
-from tests.casting.worlds import World, figure, toy_players
 
 from rimside.casting import objective
 from rimside.casting.draft import Draft, touching
@@ -21,6 +17,10 @@ from rimside.casting.rules import MODEL_RULES
 from rimside.casting.search import Search
 from rimside.casting.solve import Status, solve
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import question
+from tests.casting.strategies import small_worlds
+from tests.casting.worlds import World, figure, toy_players
 
 pytestmark = pytest.mark.filterwarnings("ignore:Generating overly large repr")
 PLUCK, HAMMER, BOW = Technique.FINGER_PLUCK, Technique.FELT_HAMMER, Technique.LINE_BOW

@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question
-from tests.casting.worlds import TOY_STOCK, World, figure, held, toy_kit, toy_piano, toy_players
 
 from rimside.casting.options import build_problem
 from rimside.casting.problem import Task
@@ -16,6 +13,9 @@ from rimside.kit import OWN_HANDS_CLEARANCE_MM
 from rimside.piano.access import open_windows
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Technique, Touch
+from tests.casting.judging import world
+from tests.casting.solving import question
+from tests.casting.worlds import TOY_STOCK, World, figure, held, toy_kit, toy_piano, toy_players
 
 PLUCK = Technique.FINGER_PLUCK
 

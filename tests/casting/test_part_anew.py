@@ -7,9 +7,6 @@ from random import Random
 from typing import Any
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question
-from tests.casting.worlds import figure
 
 from rimside.casting import objective
 from rimside.casting.part import Part, decide, only
@@ -17,6 +14,9 @@ from rimside.casting.problem import Assignment, Choice, Problem
 from rimside.casting.search import Search
 from rimside.casting.solve import Status
 from rimside.score.model import Figure, Technique
+from tests.casting.judging import world
+from tests.casting.solving import question
+from tests.casting.worlds import figure
 
 
 def standing(seed: int) -> tuple[Problem, dict[int, Choice]]:

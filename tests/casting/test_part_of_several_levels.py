@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.casting.solving import question
-from tests.casting.worlds import World, figure, held, toy_kit, toy_piano, toy_players
-
 from rimside.casting import objective
 from rimside.casting.part import decide
 from rimside.casting.problem import Choice
 from rimside.score.model import Technique
+from tests.casting.solving import question
+from tests.casting.worlds import World, figure, held, toy_kit, toy_piano, toy_players
 
 
 def two_bows() -> World:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question
-from tests.casting.worlds import figure, toy_players
 
 from rimside.casting.problem import Choice, Problem, Task, gap_s, held, in_order, overlap
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import question
+from tests.casting.worlds import figure, toy_players
 
 
 def pair(start_s: float, technique: Technique = Technique.FINGER_PLUCK) -> Problem:

@@ -11,8 +11,6 @@ from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from tests.casting.strategies import any_castings
-from tests.casting.worlds import World, casting, figure, on_course, on_spot, toy_kit, toy_piano, toy_players
 
 from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Uncast
 from rimside.casting.result_json import LEVEL_NAMES, from_json, to_json
@@ -20,6 +18,8 @@ from rimside.errors import BadInput
 from rimside.kit import Implement
 from rimside.pitch import Key
 from rimside.score.model import Mute, Technique, Touch
+from tests.casting.strategies import any_castings
+from tests.casting.worlds import World, casting, figure, on_course, on_spot, toy_kit, toy_piano, toy_players
 
 WHERE = "castings/toy.json"
 

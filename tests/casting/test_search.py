@@ -7,9 +7,6 @@ from random import Random
 from typing import Any
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import World, figure, toy_players
 
 from rimside import flow
 from rimside.casting import objective, search
@@ -20,6 +17,9 @@ from rimside.casting.search import Search
 from rimside.casting.verify import verify
 from rimside.errors import Interrupted
 from rimside.score.model import Figure, Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import World, figure, toy_players
 
 MANY = (Technique.LINE_BOW, Technique.STICK_BOW, Technique.FELT_HAMMER, Technique.FINGER_PLUCK)
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import BASS, BASS_2, TREBLE, broken, cast, judged, world
-from tests.casting.worlds import TOY_STOCK, figure, line, play, tool, toy_kit, toy_piano, toy_players
 
 from rimside.casting.result import CastChore
 from rimside.kit import Implement, Stock
 from rimside.pitch import Key
 from rimside.score.model import Figure, Technique
+from tests.casting.judging import BASS, BASS_2, TREBLE, broken, cast, judged, world
+from tests.casting.worlds import TOY_STOCK, figure, line, play, tool, toy_kit, toy_piano, toy_players
 
 PIANO = toy_piano()
 FIRST = figure("f1", Technique.FELT_HAMMER, [24], 1.0, 3.0)

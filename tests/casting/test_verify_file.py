@@ -7,8 +7,6 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from tests.casting.judging import BASS, KEYBOARD, broken, cast, judged, world
-from tests.casting.worlds import TOY_STOCK, figure, line, on_key, play, tool, toy_kit, toy_piano, toy_players
 
 from rimside.casting.result import CastChore, Casting, PedalAction, Uncast
 from rimside.casting.verify import RULES, verify
@@ -16,6 +14,8 @@ from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, Times
 from rimside.piano.model import Point
 from rimside.pitch import Key
 from rimside.score.model import Technique
+from tests.casting.judging import BASS, KEYBOARD, broken, cast, judged, world
+from tests.casting.worlds import TOY_STOCK, figure, line, on_key, play, tool, toy_kit, toy_piano, toy_players
 
 PIANO = toy_piano()
 FIRST = figure("f1", Technique.FELT_HAMMER, [24], 1.0, 3.0)

@@ -11,6 +11,15 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+
+from rimside.casting.result import Casting
+from rimside.casting.result_json import from_json, to_json
+from rimside.casting.verify import levels
+from rimside.kit import TECHNIQUES, TechniqueRow
+from rimside.piano.access import open_windows
+from rimside.piano.model import Piano, Point, Strut
+from rimside.pitch import Key
+from rimside.score.model import Figure, Technique
 from tests.casting.judging import BASS, BASS_2, broken, cast, judged, listed, some_casting, world
 from tests.casting.strategies import small_worlds
 from tests.casting.worlds import (
@@ -26,15 +35,6 @@ from tests.casting.worlds import (
     toy_players,
     toy_x_mm,
 )
-
-from rimside.casting.result import Casting
-from rimside.casting.result_json import from_json, to_json
-from rimside.casting.verify import levels
-from rimside.kit import TECHNIQUES, TechniqueRow
-from rimside.piano.access import open_windows
-from rimside.piano.model import Piano, Point, Strut
-from rimside.pitch import Key
-from rimside.score.model import Figure, Technique
 
 PIANO = toy_piano()
 ONE, TWO = tool("hammer"), tool("hammer", 2)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import BASS, BASS_2, KEYBOARD, TREBLE, broken, cast, judged, world
-from tests.casting.worlds import TOY_STOCK, figure, line, play, tool, toy_kit, toy_piano
 
 from rimside import people
 from rimside.casting.result import CastChore, Uncast
 from rimside.kit import TARGET_WIDTH_MM
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Stroke, Technique, Touch
+from tests.casting.judging import BASS, BASS_2, KEYBOARD, TREBLE, broken, cast, judged, world
+from tests.casting.worlds import TOY_STOCK, figure, line, play, tool, toy_kit, toy_piano
 
 PIANO = toy_piano()
 PLUCK = figure("f1", Technique.FINGER_PLUCK, [24], 1.0, 3.0)

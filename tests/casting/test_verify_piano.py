@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import BASS, KEYBOARD, TREBLE, broken, cast, judged, world
-from tests.casting.worlds import figure, play, tool, toy_piano, toy_players
 
 from rimside.casting.result import PedalAction
 from rimside.kit import PERMISSIONS
 from rimside.piano.model import Permissions
 from rimside.score.model import Mute, Pedal, PedalSpan, Technique, Touch
+from tests.casting.judging import BASS, KEYBOARD, TREBLE, broken, cast, judged, world
+from tests.casting.worlds import figure, play, tool, toy_piano, toy_players
 
 PIANO = toy_piano()
 PLUCK = figure("f1", Technique.FINGER_PLUCK, [24], 1.0, 3.0)

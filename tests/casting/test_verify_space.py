@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import BASS, BASS_2, KEYBOARD, TREBLE, broken, cast, judged, world
-from tests.casting.worlds import figure, on_course, play, tool, toy_course, toy_piano, toy_players
 
 from rimside.casting.result import CastFigure, Contact
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM
@@ -14,6 +12,8 @@ from rimside.people import LEAN_LIMIT_S
 from rimside.piano.model import Piano, Place, Point, Strut
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Technique, Touch
+from tests.casting.judging import BASS, BASS_2, KEYBOARD, TREBLE, broken, cast, judged, world
+from tests.casting.worlds import figure, on_course, play, tool, toy_course, toy_piano, toy_players
 
 PIANO = toy_piano()
 PLUCK = figure("f1", Technique.FINGER_PLUCK, [24], 1.0, 3.0)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 
-from tests.casting.solving import question, solved
-from tests.casting.test_search import crowded
-
 from rimside.casting.result_json import from_json, to_json
 from rimside.casting.verify import levels
+from tests.casting.solving import question, solved
+from tests.casting.test_search import crowded
 
 
 def test_a_casting_read_back_is_the_same_casting() -> None:

@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from examples.compose import PARTS, SECTIONS, score_text
 from lxml import etree
 
+from examples.compose import PARTS, SECTIONS, score_text
 from rimside.files.schema_piano import piano_from_toml
 from rimside.kit import TARGET_WIDTH_MM, TECHNIQUES
 from rimside.people import fitts_s

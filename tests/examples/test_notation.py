@@ -5,6 +5,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 
 import pytest
+
 from examples.notation import Part, Repeat, Section, events, musicxml
 
 PART = Part(name="Felt hammer", short="F.", clef="G", spots=("lid",))

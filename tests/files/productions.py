@@ -6,14 +6,13 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from rimside.score.reading import Reading
-from tests.casting.worlds import cast_player
-
 from rimside.casting.result import CastFigure, Casting, Proof, Uncast
 from rimside.files import scaffold
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano
+from rimside.score.reading import Reading
+from tests.casting.worlds import cast_player
 
 Plan = Callable[..., Casting]
 PIANO = scaffold.PIANO

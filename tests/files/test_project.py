@@ -9,12 +9,12 @@ import os
 from pathlib import Path
 
 import pytest
-from tests.files.productions import PIANO, change, new, plan
 
 from rimside.casting.result import Casting
 from rimside.errors import BadInput
 from rimside.files import project
 from rimside.files.project import Production
+from tests.files.productions import PIANO, change, new, plan
 
 
 def production(tmp_path: Path) -> Production:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.files.productions import PIANO, new
 
 from rimside.errors import BadInput
 from rimside.files import project, scaffold
 from rimside.score.model import Technique
+from tests.files.productions import PIANO, new
 
 
 def test_everything_of_a_new_production_is_read(tmp_path: Path) -> None:

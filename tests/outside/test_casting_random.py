@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from tests.casting.solving import solved
 from tests.casting.strategies import small_worlds
 from tests.casting.worlds import World

@@ -9,8 +9,6 @@ from typing import Any
 
 import networkx as nx
 import pytest
-from tests.casting.solving import level, question, solved
-from tests.casting.worlds import World, figure, held, toy_kit, toy_piano, toy_player, toy_players, toy_times
 
 from rimside.casting import objective
 from rimside.casting.assemble import assemble, pedal_actions
@@ -26,6 +24,8 @@ from rimside.kit import Kit, Stock
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.score.model import Figure, Technique, Touch
+from tests.casting.solving import level, question, solved
+from tests.casting.worlds import World, figure, held, toy_kit, toy_piano, toy_player, toy_players, toy_times
 
 APART_KEYS = (22, 29, 36, 43, 50, 57)
 """Keys 98 mm apart on the toy piano, so that no two hands are in each other's way."""

@@ -16,7 +16,6 @@ from typing import Any
 import pypdf
 import pytest
 import typst
-from tests.paper import fixture, pdf_reading
 
 from rimside.paper import ink
 from rimside.paper.book import make_book
@@ -26,6 +25,7 @@ from rimside.paper.lettering import FACES, FALLBACK_RANGES, FAMILIES, face_file,
 from rimside.paper.outlines import SIGNS
 from rimside.pitch import Key, LabelScheme, label
 from rimside.score.model import Technique
+from tests.paper import fixture, pdf_reading
 
 ARM_MM = 650.0
 """Reading distance of a card. Source: the brief of the cards, arm's length in a dim place."""

@@ -6,13 +6,13 @@ import itertools
 import math
 
 import pytest
-from tests.piano.example import piano, survey
 
 from rimside.piano.model import Piano
 from rimside.piano.shipped import SHIPPED
 from rimside.piano.strings import inharmonicity_young_1952_cents, published_range
 from rimside.piano.survey import remarks
 from rimside.pitch import Key
+from tests.piano.example import piano, survey
 
 every_piano = pytest.mark.parametrize("name", SHIPPED)
 

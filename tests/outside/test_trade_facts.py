@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import BASS, BASS_2, broken, world
-from tests.casting.solving import solved, uncast_rules
-from tests.casting.worlds import TOY_STOCK, figure, play, tool, toy_kit, toy_player, toy_players
-from tests.piano.example import piano as shipped_piano
 
 from rimside.kit import TECHNIQUES
 from rimside.piano.shipped import SHIPPED
 from rimside.pitch import Key, label
 from rimside.score.model import Mute, Technique
+from tests.casting.judging import BASS, BASS_2, broken, world
+from tests.casting.solving import solved, uncast_rules
+from tests.casting.worlds import TOY_STOCK, figure, play, tool, toy_kit, toy_player, toy_players
+from tests.piano.example import piano as shipped_piano
 
 ALONE = toy_players(1)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.paper import fixture, pdf_reading
 
 from rimside.cautions import CAUTIONS
 from rimside.errors import BadInput
@@ -15,6 +14,7 @@ from rimside.paper.kitlist import kit_list
 from rimside.paper.material import BookInput
 from rimside.paper.running import running_order
 from rimside.pitch import LabelScheme
+from tests.paper import fixture, pdf_reading
 
 
 def pages(book: BookInput) -> list[str]:

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.paper import fixture
 
 from rimside.paper.cards import BODY_MM, card_deck
 from rimside.paper.material import BookInput
 from rimside.paper.turning import LINE_MM, height_mm, paginated
+from tests.paper import fixture
 
 
 def deck(player: str, book: BookInput | None = None) -> dict[str, Any]:

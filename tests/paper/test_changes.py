@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.paper import fixture
 
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, DEFAULT_SETTLE_S, DEFAULT_TURN_S
 from rimside.paper.changes import Part, parts_of
+from tests.paper import fixture
 
 
 def parts(player: str) -> tuple[Part, ...]:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from tests.paper import fixture
 
 from rimside.errors import BadInput
 from rimside.paper import ink
 from rimside.pitch import Key
+from tests.paper import fixture
 
 
 def test_a_colour_that_is_not_written_as_six_digits_is_refused() -> None:

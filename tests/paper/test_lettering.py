@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from tests.paper import fixture
-
 from rimside.paper.book import book_values
 from rimside.paper.lettering import covered, missing_glyphs, settable
 from rimside.paper.outlines import CAP_HEIGHT, SIGNS
 from rimside.pitch import Key, LabelScheme, label
+from tests.paper import fixture
 
 
 def test_every_pitch_label_of_every_scheme_is_covered_by_our_own_two_faces() -> None:

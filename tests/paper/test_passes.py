@@ -7,7 +7,6 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from tests.paper import fixture, pdf_reading
 
 from rimside.paper.book import make_book, plan_legend
 from rimside.paper.cards import card_deck
@@ -16,6 +15,7 @@ from rimside.paper.running import running_order
 from rimside.paper.sections import sections
 from rimside.paper.wording import nth, pass_at
 from rimside.score.model import BarStart, Score
+from tests.paper import fixture, pdf_reading
 
 PLAYED = (*range(1, 17), *range(9, 17), *range(17, 57))
 """Bars 1 to 16, then 9 to 16 again, then on to 56: as long as the fixture's piece."""

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
-from tests.paper import fixture
 
 from rimside.casting.result import Casting
 from rimside.paper.plan import make_plan_svg, view_box_mm
@@ -17,6 +16,7 @@ from rimside.paper.plan_marks import Board
 from rimside.paper.plan_strings import COPPER, STEEL, played_keys
 from rimside.piano.model import Point
 from rimside.piano.shipped import SHIPPED
+from tests.paper import fixture
 
 SVG = "{http://www.w3.org/2000/svg}"
 

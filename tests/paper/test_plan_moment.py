@@ -9,12 +9,12 @@ from itertools import combinations, pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.paper import fixture
 
 from rimside.casting.result import Casting
 from rimside.paper.book import plan_legend
 from rimside.paper.plan_moment import Scene, busiest_moment
 from rimside.piano.model import Point
+from tests.paper import fixture
 
 
 def scene(casting: Casting) -> Scene:

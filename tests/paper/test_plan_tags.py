@@ -9,7 +9,6 @@ from itertools import combinations, pairwise
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
-from tests.paper import fixture
 
 from rimside.casting.result import Casting, Contact
 from rimside.paper.plan_marks import Board
@@ -17,6 +16,7 @@ from rimside.paper.plan_tags import LETTER_MM, MOST_AT_FAR_ENDS, Tag, contact_po
 from rimside.piano.model import Point
 from rimside.piano.shipped import SHIPPED
 from rimside.pitch import Key, LabelScheme
+from tests.paper import fixture
 
 BUSY = (8, 11, 13, 15, 16, 18, 20, 32, 35, 36, 37, 39, 40, 42, 44, 46, 47, 49, 51, 52, 53, 54, 56, 58, 59, 60, 61, 63,
         64, 65, 70, 72)  # fmt: skip

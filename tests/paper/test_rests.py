@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.paper import fixture
-
 from rimside.kit import Implement
 from rimside.paper.rests import landmark, named_rests, rest_of
 from rimside.pitch import Key
+from tests.paper import fixture
 
 
 def implement(name: str, x_mm: float, y_mm: float, key: int | None = None) -> Implement:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.paper import fixture
 
 from rimside.paper.cards import BODY_MM
 from rimside.paper.tag_rows import ROOM_MM, tag_rows
 from rimside.paper.turning import LINE_MM, height_mm, paginated
 from rimside.paper.wording import tags
 from rimside.pitch import Key, LabelScheme, label
+from tests.paper import fixture
 
 MANY = tuple(Key(key) for key in (32, 20, 37, 25, 29, 22, 28, 16, 18))
 

@@ -6,7 +6,6 @@ import itertools
 from dataclasses import replace
 
 import pytest
-from tests.piano.example import piano, point
 
 from rimside.kit import TECHNIQUES
 from rimside.piano.access import OVERHEAD_CLEARANCE_MM, Window, contact_lanes, open_windows
@@ -15,6 +14,7 @@ from rimside.piano.model import Interval, Piano, Strut
 from rimside.piano.shipped import SHIPPED
 from rimside.pitch import Key
 from rimside.score.model import Technique
+from tests.piano.example import piano, point
 
 WHOLE = Window(clear_of_damper=False, half_width_mm=0.0)
 MIDDLE_C = Key(40)

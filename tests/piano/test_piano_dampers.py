@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 
-from tests.piano.example import piano
-
 from rimside.piano.dampers import course_is_free, free_spans, usable_pedals
 from rimside.pitch import Key
 from rimside.score.model import Pedal, PedalSpan
+from tests.piano.example import piano
 
 DAMPED, UNDAMPED = piano().course(Key(30)), piano().course(Key(80))
 

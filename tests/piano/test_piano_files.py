@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 
 import pytest
-from tests.piano.example import piano
 
 from rimside.errors import BadInput
 from rimside.files.schema_piano import SurveyTable, piano_from_toml, survey_from_toml
@@ -13,6 +12,7 @@ from rimside.files.toml import Table, read_toml, validate
 from rimside.kit import PERMISSIONS
 from rimside.piano.shipped import SHIPPED, shipped_survey, shipped_surveys
 from rimside.score.model import Pedal
+from tests.piano.example import piano
 
 TEXT = shipped_survey("grand_275").decode()
 

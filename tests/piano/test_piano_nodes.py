@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import pytest
-from tests.piano.example import piano
 
 from rimside.errors import BadInput
 from rimside.piano.nodes import node_from_near_mm, node_half_width_mm, touched_hz, usable_nodes
 from rimside.pitch import Key
 from rimside.score.model import Touch
+from tests.piano.example import piano
 
 
 @pytest.mark.parametrize(("n", "count"), [(2, 1), (3, 2), (4, 2), (5, 4), (6, 2), (7, 6), (8, 4)])

@@ -6,12 +6,12 @@ import itertools
 import math
 
 import pytest
-from tests.piano.example import piano, point, survey
 
 from rimside.errors import BadInput
 from rimside.piano.geometry import FloorObstacle, outline_polygon, places_round
 from rimside.piano.model import Place
 from rimside.piano.shipped import SHIPPED
+from tests.piano.example import piano, point, survey
 
 every_piano = pytest.mark.parametrize("name", SHIPPED)
 SQUARE = (point(0, 0), point(0, 2000), point(1400, 2000), point(1400, 0), point(0, 0))

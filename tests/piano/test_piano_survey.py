@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.piano.example import piano, point, survey, with_point, with_section
 
 from rimside.errors import BadInput
 from rimside.piano.model import Permissions, Spot, Strut
 from rimside.piano.shipped import SHIPPED
 from rimside.piano.survey import Survey, WireRange, build, remarks
 from rimside.pitch import Key
+from tests.piano.example import piano, point, survey, with_point, with_section
 
 
 def refused(bad: Survey) -> BadInput:

@@ -6,11 +6,11 @@ import io
 import zipfile
 
 import pytest
-from tests.score.build import START, VOCABULARY, bars, file_of, note
 
 from rimside.errors import BadInput
 from rimside.score import musicxml_safe
 from rimside.score.read_musicxml import read_musicxml
+from tests.score.build import START, VOCABULARY, bars, file_of, note
 
 CONTAINER = b'<container><rootfiles><rootfile full-path="score.xml"/></rootfiles></container>'
 GOOD = file_of(bars(note()))

@@ -8,12 +8,12 @@ import re
 import zipfile
 
 import pytest
-from tests.score.build import VOCABULARY, bars, file_of, note, rest, words
-from tests.score.midi_bytes import METER_3_4, TEMPO_60, after, header, text, track
 
 from rimside.errors import BadInput
 from rimside.score.read_sheet import template_csv
 from rimside.score.reading import read
+from tests.score.build import VOCABULARY, bars, file_of, note, rest, words
+from tests.score.midi_bytes import METER_3_4, TEMPO_60, after, header, text, track
 
 ENDINGS = (
     '<barline location="left"><ending number="1" type="start"/></barline>'

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from tests.score.build import VOCABULARY, listed
-from tests.score.midi_bytes import METER_3_4, TEMPO_60, after, header, text, track
 
 from rimside.errors import BadInput
 from rimside.score.model import Pedal, Score, Technique
 from rimside.score.read_midi import read_midi
+from tests.score.build import VOCABULARY, listed
+from tests.score.midi_bytes import METER_3_4, TEMPO_60, after, header, text, track
 
 ON, OFF, CONTROL = 0x90, 0x80, 0xB0
 

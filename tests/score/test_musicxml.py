@@ -5,6 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+
+from rimside.score.model import Mute, Pedal, Technique, Touch
+from rimside.score.read_musicxml import read_musicxml
 from tests.score.build import (
     START,
     TEMPO_60,
@@ -19,9 +22,6 @@ from tests.score.build import (
     score_of,
     words,
 )
-
-from rimside.score.model import Mute, Pedal, Technique, Touch
-from rimside.score.read_musicxml import read_musicxml
 
 TIE_ON, TIE_OFF = '<tie type="start"/>', '<tie type="stop"/>'
 HALF_OF_THREE = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"

@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 
 import pytest
-from tests.score.build import VOCABULARY, bars, file_of, note, words
-from tests.score.midi_bytes import TEMPO_60, after, header, track
 
 from rimside.errors import BadInput
 from rimside.score.read_sheet import template_csv
 from rimside.score.reading import read
 from rimside.score.to_json import reading_json
+from tests.score.build import VOCABULARY, bars, file_of, note, words
+from tests.score.midi_bytes import TEMPO_60, after, header, track
 
 XML = file_of(bars(words("pizz.") + note(), note("E")), names=["Keys"])
 MIDI = header() + track(TEMPO_60, after(0, 0x90, 60, 64), after(96, 0x80, 60, 0))

@@ -7,11 +7,11 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from tests.score.build import bar_order, bars, listed, note, score_of
 
 from rimside.errors import BadInput
 from rimside.score.repeats import unroll
 from rimside.score.written import JumpKind, WrittenBar, WrittenJump
+from tests.score.build import bar_order, bars, listed, note, score_of
 
 FOUR = Fraction(4)
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.score.build import VOCABULARY
 
 from rimside.errors import BadInput
 from rimside.pitch import LabelScheme
 from rimside.score.model import Mute, Technique, Touch
 from rimside.score.read_sheet import COLUMNS, read_sheet, template_csv
 from rimside.score.result import Reading
+from tests.score.build import VOCABULARY
 
 HEAD = "#tempo,60\n#meter,4/4\nstart,length,technique,pitches,rhythm,times,part,spot,touch,mute,essential\n"
 DOCS = Path(__file__).parents[2] / "docs"

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import figure
-
 from rimside.casting.draft import Draft
 from rimside.casting.rules import h01_whole
 from rimside.casting.solve import Status, solve
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import figure
 
 PLUCK = figure("A", Technique.FINGER_PLUCK, (40,), 0.0, 2.0)
 

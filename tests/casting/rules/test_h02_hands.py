@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import figure, toy_kit, toy_players
 
 from rimside.casting.rules.h02_hands import base_hands, sounding_at_start
 from rimside.score.model import Figure, Mute, Technique, Touch
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import figure, toy_kit, toy_players
 
 ALONE = toy_players(1)
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from tests.casting.judging import world
-from tests.casting.solving import question, solved, uncast_rules
-from tests.casting.worlds import figure, toy_players
-
 from rimside.casting.draft import Draft
 from rimside.casting.rules import h01_whole, h03_reach
 from rimside.casting.solve import Status, solve
 from rimside.people import LEAN_LIMIT_S
 from rimside.score.model import Figure, Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved, uncast_rules
+from tests.casting.worlds import figure, toy_players
 
 
 def pluck(length_s: float = 2.0) -> Figure:

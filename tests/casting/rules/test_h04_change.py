@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import World, figure, toy_piano, toy_players
 
 from rimside.casting.rules.h04_change import handling_s, need_s
 from rimside.score.model import Figure, Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import World, figure, toy_piano, toy_players
 
 ALONE = toy_players(1)
 

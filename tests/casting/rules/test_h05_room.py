@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from rimside.casting.rules.h05_room import stand_together, too_close
+from rimside.score.model import Technique
 from tests.casting.judging import world
 from tests.casting.solving import question, solved
 from tests.casting.worlds import World, figure, toy_piano, toy_players
-
-from rimside.casting.rules.h05_room import stand_together, too_close
-from rimside.score.model import Technique
 
 
 def side_by_side(*breadths_mm: float, second_start_s: float = 0.0) -> World:

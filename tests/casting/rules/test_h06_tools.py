@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import solved, uncast_rules
-from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_piano, toy_player, toy_players
 
 from rimside.casting.rules.h06_tools import lacking, misfit
 from rimside.kit import Kit
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import solved, uncast_rules
+from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_piano, toy_player, toy_players
 
 
 def with_count(kind: str, count: int, **changes: object) -> Kit:

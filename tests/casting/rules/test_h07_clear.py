@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from tests.casting.judging import world
-from tests.casting.solving import question, solved
-from tests.casting.worlds import World, figure, toy_kit, toy_piano, toy_players
-
 from rimside.casting.problem import clearance_mm
 from rimside.casting.rules.h07_clear import share_string
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM, Stock
 from rimside.piano.model import Point, Spot
 from rimside.score.model import Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved
+from tests.casting.worlds import World, figure, toy_kit, toy_piano, toy_players
 
 SPOTS = "abc"
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import solved, uncast_rules
-from tests.casting.worlds import LAST_DAMPED, figure, held, toy_kit, toy_piano
 
 from rimside.casting.rules.h08_dampers import damped
 from rimside.score.model import Pedal, PedalSpan, Technique
+from tests.casting.judging import world
+from tests.casting.solving import solved, uncast_rules
+from tests.casting.worlds import LAST_DAMPED, figure, held, toy_kit, toy_piano
 
 PLUCK = figure("A", Technique.FINGER_PLUCK, (40,), 2.0, 4.0)
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import question, solved, uncast_rules
-from tests.casting.worlds import figure, on_course, toy_kit, toy_piano, toy_players
 
 from rimside.casting.rules.h10_rate import attacks, hands_at_once, playable
 from rimside.kit import TARGET_WIDTH_MM
 from rimside.people import fitts_s
 from rimside.pitch import Key
 from rimside.score.model import Figure, Stroke, Technique
+from tests.casting.judging import world
+from tests.casting.solving import question, solved, uncast_rules
+from tests.casting.worlds import figure, on_course, toy_kit, toy_piano, toy_players
 
 ROW = toy_kit().rows[Technique.FELT_HAMMER]
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from tests.casting.judging import world
-from tests.casting.solving import solved, uncast_rules
-from tests.casting.worlds import figure, toy_kit, toy_piano
 
 from rimside.casting.rules.h11_permission import forbidden
 from rimside.kit import PERMISSIONS, TECHNIQUES
 from rimside.piano.model import Permissions
 from rimside.score.model import Mute, Technique, Touch
+from tests.casting.judging import world
+from tests.casting.solving import solved, uncast_rules
+from tests.casting.worlds import figure, toy_kit, toy_piano
 
 EVERYTHING = frozenset(PERMISSIONS)
 

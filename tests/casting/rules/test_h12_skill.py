@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from rimside.casting.rules.h12_skill import able
+from rimside.score.model import Technique
 from tests.casting.judging import world
 from tests.casting.solving import solved, uncast_rules
 from tests.casting.worlds import figure, toy_player
-
-from rimside.casting.rules.h12_skill import able
-from rimside.score.model import Technique
 
 BOW = figure("A", Technique.LINE_BOW, (40,), 0.0, 2.0)
 PLUCKER = toy_player(0, skills=frozenset({Technique.FINGER_PLUCK}))
