@@ -95,26 +95,36 @@ def open_stretches(piano: Piano, key: Key, window: Window) -> tuple[tuple[float,
 def _second_hand(
     piano: Piano, figure: Figure, row: TechniqueRow, played: tuple[Contact, ...]
 ) -> tuple[Contact, ...] | None:
-    """The finger at a node or on the string of each course; () when there is none, None when it finds no room."""
-    if figure.touch is None and figure.mute is not Mute.FINGER:
-        return ()
-    found = []
+    """The fingers at a node and on the string of each course; () when it asks for none, None when one finds no room."""
+    wanted = [_touching] if figure.touch is not None else []
+    if figure.mute is Mute.FINGER:
+        wanted.append(_muting)
+    found: list[Contact] = []
     for contact in played:
-        course = piano.course(contact.key) if contact.key is not None else None
-        finger = _finger(piano, figure, row, course, contact.from_near_end_mm) if course is not None else None
-        if finger is None:
-            return None
-        found.append(finger)
+        for finger in wanted:
+            if contact.key is None or (laid := finger(piano, figure, row, contact)) is None:
+                return None
+            found.append(laid)
     return tuple(found)
 
 
-def _finger(piano: Piano, figure: Figure, row: TechniqueRow, course: Course, played_mm: float | None) -> Contact | None:
-    def clear(at_mm: float) -> bool:
-        return played_mm is None or abs(at_mm - played_mm) >= OWN_HANDS_CLEARANCE_MM
+def _clear(at_mm: float, played: Contact) -> bool:
+    away_mm = OWN_HANDS_CLEARANCE_MM
+    return played.from_near_end_mm is None or abs(at_mm - played.from_near_end_mm) >= away_mm
 
-    if figure.touch is not None:
-        node = node_from_near_mm(course, figure.touch)
-        free = any(low <= node <= high for low, high in open_stretches(piano, course.key, FINGER))
-        return _contact(course, node, "touch") if free and clear(node) else None
+
+def _touching(piano: Piano, figure: Figure, row: TechniqueRow, played: Contact) -> Contact | None:
+    """The finger at the node, when nothing covers it and the playing hand leaves it room."""
+    assert figure.touch is not None and played.key is not None
+    course = piano.course(played.key)
+    node = node_from_near_mm(course, figure.touch)
+    free = any(low <= node <= high for low, high in open_stretches(piano, course.key, FINGER))
+    return _contact(course, node, "touch") if free and _clear(node, played) else None
+
+
+def _muting(piano: Piano, figure: Figure, row: TechniqueRow, played: Contact) -> Contact | None:
+    """The finger that mutes, at the first end of an open stretch that leaves the playing hand room."""
+    assert played.key is not None
+    course = piano.course(played.key)
     ends = (at_mm for stretch in open_stretches(piano, course.key, row.window) for at_mm in stretch)
-    return next((_contact(course, at_mm, "mute") for at_mm in ends if clear(at_mm)), None)
+    return next((_contact(course, at_mm, "mute") for at_mm in ends if _clear(at_mm, played)), None)
