@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -69,10 +69,16 @@ class Search:
     def run(self) -> None:
         """Fill `best` and `bounds`."""
         load()
-        self._build_up()
+        self._roll(self._just_cast, self.best)
+        quick, calm = dict(self.best), dict[int, Choice]()
+        if self.depth > 1:
+            self._roll(self._calm, calm)
+            self.best = calm
         self._mend()
         self._bound_uncast()
         self._cast_more()
+        if objective.uncast_weight(self.problem, quick) < objective.uncast_weight(self.problem, self.best):
+            self.best = quick
         for level in range(1, self.depth):
             self._improve(level)
 
@@ -137,25 +143,28 @@ class Search:
 
     # Coverage.
 
-    def _build_up(self) -> None:
-        """Decide a stretch of figures, keep most of it, and go on from there."""
-        order = self._open_figures()
-        position = 0
+    def _roll(self, first: Callable[[list[int], Assignment], Assignment], done: dict[int, Choice]) -> None:
+        """Decide a stretch of figures, keep most of it in `done`, and go on from there."""
+        order, position = self._open_figures(), 0
         while position < len(order) and self.left > 0:
             stretch = order[position : position + STRETCH]
             last = position + STRETCH >= len(order)
             keep = stretch if last else stretch[:KEEP]
-            self.best.update(only(self._first(stretch), frozenset(keep)))
+            done.update(only(first(stretch, done), frozenset(keep)))
             position += STRETCH if last else KEEP
             self._tell("casting", position / max(1, len(order)))
 
-    def _first(self, stretch: list[int]) -> Mapping[int, Choice]:
-        """A first answer for a stretch: calm from the start while there is work to spend on it, else just cast."""
+    def _just_cast(self, stretch: list[int], standing: Assignment) -> Assignment:
+        """A first answer for a stretch that only casts what it can: soon there, to have something to keep."""
+        return self._decide(stretch, (objective.UNCAST,), standing, self.budget * PART_SHARE).answer
+
+    def _calm(self, stretch: list[int], standing: Assignment) -> Assignment:
+        """A first answer that is calm from the start, while there is work to spend on it."""
         if self.left > self.budget * COVER_RESERVE:
-            part = self._decide(stretch, CALM, self.best, self.budget * STRETCH_SHARE)
+            part = self._decide(stretch, CALM, standing, self.budget * STRETCH_SHARE)
             if part.answer:
                 return part.answer
-        return self._decide(stretch, (objective.UNCAST,), self.best, self.budget * PART_SHARE).answer
+        return self._just_cast(stretch, standing)
 
     def _mend(self) -> None:
         """Open the surroundings of each uncast figure again, wider the second time."""
