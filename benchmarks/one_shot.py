@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from itertools import product
 
 from rimside.casting.model import Model
-from rimside.casting.problem import Choice, Problem, Task, clearance_mm, gap_s, in_order, overlap
-from rimside.casting.rules.h02_hands import HANDS, sounding_at_start
+from rimside.casting.problem import HANDS, Choice, Problem, Task, clearance_mm, gap_s, in_order, overlap
+from rimside.casting.rules.h02_hands import sounding_at_start
 from rimside.casting.rules.h04_change import need_s
 from rimside.casting.rules.h05_room import stand_together, too_close
 from rimside.casting.rules.h07_clear import share_string

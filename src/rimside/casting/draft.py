@@ -9,10 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
 from rimside.casting.model import Model
-from rimside.casting.problem import Assignment, Choice, Problem, Task, clearance_mm, gap_s, in_order, overlap
+from rimside.casting.problem import HANDS, Assignment, Choice, Problem, Task, clearance_mm, gap_s, in_order, overlap
 from rimside.casting.scale import TIE_S
-
-HANDS = 2
 
 
 class Draft:
@@ -219,8 +217,9 @@ class Draft:
 def touching(problem: Problem, free: Iterable[int], assignment: Assignment) -> dict[int, Choice]:
     """The decided tasks that a draft of `free` needs: all near in time, and each player's nearest on both sides."""
     inside = frozenset(free)
-    start = min(problem.tasks[i].start_s for i in inside) - problem.horizon_s
-    end = max(problem.tasks[i].end_s for i in inside) + problem.horizon_s
+    horizon_s = problem.horizon_s
+    start = min(problem.tasks[i].start_s for i in inside) - horizon_s
+    end = max(problem.tasks[i].end_s for i in inside) + horizon_s
     context: dict[int, Choice] = {}
     before: dict[int, int] = {}
     after: dict[int, int] = {}

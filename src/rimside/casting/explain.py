@@ -4,10 +4,20 @@ from __future__ import annotations
 
 from rimside.casting.draft import Draft, touching
 from rimside.casting.objective import kept
-from rimside.casting.problem import Assignment, Choice, Problem, Task, clearance_mm, gap_s, held, in_order, overlap
+from rimside.casting.problem import (
+    HANDS,
+    Assignment,
+    Choice,
+    Problem,
+    Task,
+    clearance_mm,
+    gap_s,
+    held,
+    in_order,
+    overlap,
+)
 from rimside.casting.result import Uncast
 from rimside.casting.rules import MODEL_RULES
-from rimside.casting.rules.h02_hands import HANDS
 from rimside.casting.rules.h04_change import need_s
 from rimside.casting.rules.h05_room import stand_together, too_close
 from rimside.casting.rules.h07_clear import share_string

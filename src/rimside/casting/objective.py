@@ -49,10 +49,11 @@ def _by_player(problem: Problem, assignment: Assignment) -> dict[int, list[Task]
 
 
 def _changes(problem: Problem, assignment: Assignment) -> Iterator[tuple[Task, Task]]:
+    horizon_s = problem.horizon_s  # looks at every task, so once is enough
     for tasks in _by_player(problem, assignment).values():
         for number, later in enumerate(tasks):
             for earlier in tasks[:number]:
-                if not overlap(earlier, later) and gap_s(earlier, later) < problem.horizon_s:
+                if not overlap(earlier, later) and gap_s(earlier, later) < horizon_s:
                     yield earlier, later
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from rimside.casting.contacts import contact_sets
 from rimside.casting.objective import ESSENTIAL_WEIGHT
-from rimside.casting.problem import Lane, Problem, Task
+from rimside.casting.problem import HANDS, RESERVE_S, Lane, Problem, Task
 from rimside.casting.rests import Demand, lay_rests
 from rimside.casting.result import CastPlayer
 from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, h10_rate, h11_permission, h12_skill
@@ -24,9 +24,6 @@ from rimside.people import LEAN_LIMIT_S, Player
 from rimside.piano.model import Piano, Place, Point
 from rimside.pitch import label
 from rimside.score.model import Figure, PedalSpan
-
-RESERVE_S = 1.0
-"""Comfortable slack of a change. Our assumption; a director may ask for more."""
 
 
 def build_problem(
@@ -58,7 +55,7 @@ def build_problem(
         full_mm=tuple(length_down_mm(player.reach_mm) for player in cast_players),
         comfortable_mm=tuple(length_down_mm(player.comfortable_reach_mm) for player in cast_players),
         breadth_mm=tuple(player.shoulder_breadth_mm for player in cast_players),
-        tasks=tuple(_with_implements(task, implements, kit) for task in tasks),
+        tasks=tuple(_with_implements(task, implements) for task in tasks),
         implements=tuple(implements),
         counts=counts,
         walk_s=_walks(piano, kit),
@@ -114,13 +111,13 @@ def _rest_distance(implement: Implement, place: Point) -> int:
 def _wanted(tasks: Iterable[Task]) -> dict[str, list[Demand]]:
     wanted: dict[str, list[Demand]] = {}
     for task in tasks:
-        if task.need and task.bow_key is None and task.barred is None:
+        if task.from_rest:
             wanted.setdefault(task.kind, []).append((frozenset(task.places), task.need))
     return wanted
 
 
-def _with_implements(task: Task, implements: list[Implement], kit: Kit) -> Task:
-    if not task.need or task.bow_key is not None or task.barred is not None:
+def _with_implements(task: Task, implements: list[Implement]) -> Task:
+    if not task.from_rest:
         return task
     return replace(task, implements=tuple(n for n, implement in enumerate(implements) if implement.kind == task.kind))
 
@@ -180,7 +177,7 @@ class _TaskMaker:
             (h06_tools.RULE, h06_tools.lacking(figure, row, self.kit, need, together)),
             (h12_skill.RULE, f"nobody here does {figure.technique.value}" if unskilled else None),
             (h08_dampers.RULE, h08_dampers.damped(figure, row, piano, self.pedals)),
-            (h02_hands.RULE, f"it takes {hands} hands" if hands > h02_hands.HANDS else None),
+            (h02_hands.RULE, f"it takes {hands} hands" if hands > HANDS else None),
         )
         return next(((rule, reason) for rule, reason in found if reason is not None), None)
 
@@ -215,7 +212,7 @@ class _TaskMaker:
         lanes = list(self._lanes(figure, row))
         if not lanes:
             return [], hands, (h03_reach.RULE, _covered(figure, row))
-        for more in range(h02_hands.HANDS - hands + 1) if row.hands == 1 else (0,):
+        for more in range(HANDS - hands + 1) if row.hands == 1 else (0,):
             paced = [lane for lane in lanes if h10_rate.playable(figure, row, lane.contacts, striking + more)]
             if paced:
                 return paced, hands + more, None

@@ -52,6 +52,11 @@ class Task:
     barred: tuple[str, str] | None = None
 
     @property
+    def from_rest(self) -> bool:
+        """Whether it takes implements that belong to no one pitch, each from its own rest."""
+        return self.need > 0 and self.bow_key is None and self.barred is None
+
+    @property
     def start_s(self) -> float:
         """Start of the figure, s."""
         return self.figure.start_s
@@ -76,6 +81,11 @@ class Choice:
     lane: int
     implements: tuple[int, ...] = ()
 
+
+HANDS = 2
+"""Of one player."""
+RESERVE_S = 1.0
+"""Comfortable slack of a change. Our assumption; a director may ask for more."""
 
 Assignment = Mapping[int, Choice]
 """Task index to its choice; a task that is not in it is uncast."""

@@ -6,13 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from rimside.casting.problem import RESERVE_S
 from rimside.casting.result import CastFigure, Casting
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, Kit
 from rimside.piano.model import Piano, Place
 from rimside.score.model import Figure
-
-RESERVE_S = 1.0
-"""A change with less slack than this is marked. Source: our own rule, decision 0001, objective level 2."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

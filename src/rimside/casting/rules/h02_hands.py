@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from rimside.casting.draft import Draft
-from rimside.casting.problem import Task, overlap
+from rimside.casting.problem import HANDS, Task, overlap
 from rimside.kit import Kit, TechniqueRow
-from rimside.score.model import Figure, Mute
+from rimside.score.model import Figure, Mute, Technique
 
 RULE, NAME = "H2", "two hands"
-HANDS = 2
 
 
 def base_hands(figure: Figure, row: TechniqueRow, kit: Kit) -> int:
     """Hands for the technique itself, a finger at a node and a finger mute; speed may ask for one more."""
-    own = kit.line_bow_hands if row.hands == HANDS and row.technique.value == "line bow" else row.hands
+    own = kit.line_bow_hands if row.hands == HANDS and row.technique is Technique.LINE_BOW else row.hands
     return own + (figure.touch is not None) + (figure.mute is Mute.FINGER)
 
 
