@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rimside.casting.problem import RESERVE_S
 from rimside.casting.result import CastFigure, Casting
-from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, Kit
+from rimside.kit import Kit
 from rimside.piano.model import Piano, Place
 from rimside.score.model import Figure
 
@@ -67,19 +67,21 @@ def _after(before: Part, part: Part, casting: Casting, piano: Piano, kit: Kit) -
 
 def pick_s(cast: CastFigure, casting: Casting, kit: Kit) -> float:
     """Time to pick up everything that a figure needs, s: the slowest of its implements, 0 without any."""
-    measured = {stock.kind: stock.pick_s for stock in kit.stock if stock.pick_s is not None}
-    return _slowest(cast, casting, {**measured, **casting.times.pick_s}, DEFAULT_PICK_S)
+    return _slowest(cast, casting, casting.times.pick_s, kit.pick_s)
 
 
 def put_s(cast: CastFigure, casting: Casting, kit: Kit) -> float:
     """Time to put down everything that a figure used, s."""
-    measured = {stock.kind: stock.put_s for stock in kit.stock if stock.put_s is not None}
-    return _slowest(cast, casting, {**measured, **casting.times.put_s}, DEFAULT_PUT_S)
+    return _slowest(cast, casting, casting.times.put_s, kit.put_s)
 
 
-def _slowest(cast: CastFigure, casting: Casting, times_s: Mapping[str, float], default_s: float) -> float:
+def _slowest(
+    cast: CastFigure, casting: Casting, times_s: Mapping[str, float], of_kit_s: Callable[[str], float]
+) -> float:
+    """The casting's own times go first; the kit's are for kinds that it does not name."""
     kinds = {implement.id: implement.kind for implement in casting.implements}
-    return max((times_s.get(kinds[used], default_s) for used in cast.implements), default=0.0)
+    used = [kinds[implement] for implement in cast.implements]
+    return max((times_s[kind] if kind in times_s else of_kit_s(kind) for kind in used), default=0.0)
 
 
 def _to_left(start: Place, goal: Place, places: Sequence[Place], piano: Piano) -> bool:
