@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
-from collections.abc import Callable, Sequence
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 
 from rimside import __version__
 from rimside.errors import Interrupted, RimsideError
@@ -16,6 +19,9 @@ DONE, INCOMPLETE, BAD_INPUT, FAULT, STOPPED = 0, 1, 2, 70, 130
 ENDING = "Exit status: 0 done, 1 done but something is uncast, broken or out of date, 2 bad input, 130 stopped."
 
 
+STOPPED_WORDS = "stopped; every file is as it was"
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status. What a person can mend is told in one message, without a traceback."""
     for stream in (sys.stdout, sys.stderr):
@@ -24,22 +30,46 @@ def main(arguments: Sequence[str] | None = None) -> int:
     words = sys.argv[1:] if arguments is None else arguments
     options = _parser(words).parse_args(words)
     run: Callable[[argparse.Namespace], int] = options.run
-    try:
-        status = run(options)
-        sys.stdout.flush()
-        return status
-    except RimsideError as slip:
-        return _tell(str(slip), BAD_INPUT)
-    except KeyboardInterrupt:
-        return _tell("stopped; every file is as it was", STOPPED)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return DONE
-    except Exception:
-        import traceback
+    with _interrupts() as seen:
+        try:
+            status = run(options)
+            sys.stdout.flush()
+            return status
+        except RimsideError as slip:
+            return _tell(str(slip), BAD_INPUT)
+        except KeyboardInterrupt:
+            return _tell(STOPPED_WORDS, STOPPED)
+        except BrokenPipeError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return DONE
+        except Exception:
+            if seen:
+                # a library that is interrupted while it loads may raise an error of its own instead
+                return _tell(STOPPED_WORDS, STOPPED)
+            import traceback
 
-        traceback.print_exc()
-        return _tell("this is a fault in Rimside, not in your files; please report the lines above", FAULT)
+            traceback.print_exc()
+            return _tell("this is a fault in Rimside, not in your files; please report the lines above", FAULT)
+
+
+@contextmanager
+def _interrupts() -> Iterator[list[int]]:
+    """Ctrl-C as Python handles it by itself, and a list that tells afterwards whether there was one."""
+    seen: list[int] = []
+
+    def note(number: int, _frame: object) -> None:
+        seen.append(number)
+        raise KeyboardInterrupt
+
+    usual = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if usual and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGINT, note)
+        try:
+            yield seen
+        finally:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+    else:
+        yield seen
 
 
 def _tell(message: str, status: int) -> int:
