@@ -103,7 +103,7 @@ def test_in_a_crowd_those_who_compete_are_enough_and_needed(seed: int) -> None:
     for task in left:
         entry = why_uncast(problem, search.best, task)
         assert entry.competing
-        names = {problem.tasks[index].figure.id: index for index in search.best}
+        names = {problem.tasks[index].work.id: index for index in search.best}
         rest = {
             index: choice
             for name, index in names.items()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -12,7 +13,8 @@ from hypothesis import strategies as st
 from rimside.casting import objective
 from rimside.casting.draft import Draft, touching
 from rimside.casting.part import only
-from rimside.casting.problem import Assignment, Choice, Problem
+from rimside.casting.problem import Assignment, Choice, Liked, Problem
+from rimside.casting.result_json import LEVEL_NAMES, REFIT_LEVEL_NAMES
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.search import Search
 from rimside.casting.solve import Status, solve
@@ -226,10 +228,10 @@ def test_a_part_made_better_makes_the_whole_better_by_as_much(where: World, seed
 
 def test_level_names_are_those_of_the_file() -> None:
     """What the proof writes is what the file reads."""
-    from rimside.casting.result_json import LEVEL_NAMES
-
-    assert objective.LEVELS == LEVEL_NAMES
-    assert len({*LEVEL_NAMES}) == 6
+    problem = plucks((0.0, 2.0))
+    refit = replace(problem, liked={0: Liked(player=0, places=frozenset({0}), kind="")})
+    assert objective.named(problem) == LEVEL_NAMES
+    assert objective.named(refit) == REFIT_LEVEL_NAMES
 
 
 @pytest.mark.parametrize("kind", ["empty", "nothing cast"])

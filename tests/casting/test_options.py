@@ -38,7 +38,7 @@ def test_tasks_stand_in_order_of_start() -> None:
     """Tasks are numbered by start, then end, then id, however the figures come."""
     spans = {"A": (4.0, 5.0), "B": (0.0, 9.0), "C": (0.0, 2.0), "D": (4.0, 5.0)}
     asked = question(world(*(figure(name, PLUCK, (40,), *span) for name, span in spans.items())))
-    assert [t.figure.id for t in asked.tasks] == ["C", "B", "A", "D"]
+    assert [t.work.id for t in asked.tasks] == ["C", "B", "A", "D"]
     assert [t.index for t in asked.tasks] == [0, 1, 2, 3]
 
 

@@ -19,7 +19,7 @@ def pair(start_s: float, technique: Technique = Technique.FINGER_PLUCK) -> Probl
 
 def task(problem: Problem, name: str) -> Task:
     """The task of a figure."""
-    return next(t for t in problem.tasks if t.figure.id == name)
+    return next(t for t in problem.tasks if t.work.id == name)
 
 
 @pytest.mark.parametrize(("start_s", "together"), [(0.0, True), (1.999, True), (2.0, False), (3.0, False)])

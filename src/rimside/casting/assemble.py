@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
+from rimside.casting.chore import Chore
 from rimside.casting.explain import not_tried, why_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
-from rimside.casting.result import CastFigure, Casting, PedalAction, Proof
+from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof
 from rimside.casting.scale import written_mm
 from rimside.kit import Implement, Times
 from rimside.pitch import Key, label
@@ -29,7 +30,8 @@ def assemble(
     """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once."""
     bows = _name_bows(problem, assignment)
     hands = _share_hands(problem, assignment)
-    cast = tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in sorted(assignment))
+    figures = [index for index in sorted(assignment) if problem.tasks[index].figure is not None]
+    chores = [index for index in sorted(assignment) if problem.tasks[index].figure is None]
     piano = problem.piano
     return Casting(
         piano=piano.name,
@@ -37,14 +39,15 @@ def assemble(
         players=problem.players,
         places=piano.places,
         rim_length_mm=piano.rim_length_mm,
-        figures=tuple(task.figure for task in problem.tasks),
+        figures=tuple(task.figure for task in problem.tasks if task.figure is not None),
         implements=(*bows.values(), *_used(problem, assignment)),
-        cast=cast,
+        cast=tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in figures),
+        chores=tuple(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
         pedals=pedals,
         uncast=tuple(
             why_uncast(problem, assignment, task) if explain else not_tried(task)
             for task in problem.tasks
-            if task.index not in assignment
+            if task.figure is not None and task.index not in assignment
         ),
         times=_times(problem),
         proof=proof,
@@ -61,16 +64,42 @@ def _cast_figure(
     problem: Problem, index: int, choice: Choice, hands: tuple[str, ...], bows: dict[Bow, Implement]
 ) -> CastFigure:
     task = problem.tasks[index]
-    lane = task.lanes[choice.lane]
-    own = (bows[_bow(task, choice)].id,) if task.bow_key is not None else ()
     return CastFigure(
-        figure=task.figure.id,
+        figure=task.work.id,
         player=problem.players[choice.player].id,
         place=problem.piano.places[choice.place].id,
         hands=hands,
-        implements=(*own, *(problem.implements[number].id for number in choice.implements)),
-        contacts=lane.contacts,
+        implements=_taken(problem, task, choice, bows),
+        contacts=task.lanes[choice.lane].contacts,
     )
+
+
+def _cast_chore(
+    problem: Problem, index: int, assignment: Assignment, hands: tuple[str, ...], bows: dict[Bow, Implement]
+) -> CastChore:
+    task, choice = problem.tasks[index], assignment[index]
+    chore = task.work
+    assert isinstance(chore, Chore)
+    needing = (i for i, need in problem.needed if any(chore.id in way for way in need.ways))
+    return CastChore(
+        id=chore.id,
+        kind=chore.kind.value,
+        start_s=task.start_s,
+        end_s=task.end_s,
+        player=problem.players[choice.player].id,
+        place=problem.piano.places[choice.place].id,
+        hands=hands,
+        target=chore.target,
+        feet=chore.feet,
+        implements=_taken(problem, task, choice, bows),
+        contacts=task.lanes[choice.lane].contacts,
+        needed_by=tuple(problem.tasks[i].work.id for i in needing if i in assignment),
+    )
+
+
+def _taken(problem: Problem, task: Task, choice: Choice, bows: dict[Bow, Implement]) -> tuple[str, ...]:
+    own = (bows[_bow(task, choice)].id,) if task.bow_key is not None else ()
+    return (*own, *(problem.implements[number].id for number in choice.implements))
 
 
 def _bow(task: Task, choice: Choice) -> Bow:
@@ -127,6 +156,8 @@ def _share_hands(problem: Problem, assignment: Assignment) -> dict[int, tuple[st
         busy = {hand for other in mine if overlap(task, other) for hand in given[other.index]}
         held = next((given[o.index] for o in reversed(mine) if assignment[o.index].implements == choice.implements), ())
         wish = [*(held if choice.implements else ()), _nearer_hand(problem, task, choice), LEFT, RIGHT]
+        if task.side:
+            wish.insert(0, task.side)
         free = list(dict.fromkeys(hand for hand in wish if hand not in busy))
         given[index] = tuple(sorted(free[: task.hands]))
         mine.append(task)
@@ -136,6 +167,8 @@ def _share_hands(problem: Problem, assignment: Assignment) -> dict[int, tuple[st
 def _nearer_hand(problem: Problem, task: Task, choice: Choice) -> str:
     """The hand on whose side the contacts lie, seen from where the player faces."""
     place, lane = problem.piano.places[choice.place], task.lanes[choice.lane]
+    if not lane.contacts:
+        return RIGHT
     heading = math.radians(place.heading_deg)
     dx = sum(c.x_mm for c in lane.contacts) / len(lane.contacts) - place.at.x_mm
     dy = sum(c.y_mm for c in lane.contacts) / len(lane.contacts) - place.at.y_mm

@@ -9,7 +9,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
 from rimside.casting.model import Model
-from rimside.casting.problem import HANDS, Assignment, Choice, Problem, Task, clearance_mm, gap_s, in_order, overlap
+from rimside.casting.problem import (
+    FEET,
+    HANDS,
+    Assignment,
+    Choice,
+    Problem,
+    Task,
+    clearance_mm,
+    gap_s,
+    in_order,
+    overlap,
+)
 from rimside.casting.scale import TIE_S
 
 
@@ -80,6 +91,13 @@ class Draft:
                     found.append((earlier, later))
         return found
 
+    def units(self) -> Iterator[list[int]]:
+        """The alternatives of each unit that take part here."""
+        members: dict[int, list[int]] = {}
+        for task in self.tasks:
+            members.setdefault(task.unit, []).append(task.index)
+        yield from members.values()
+
     def neighbours(self) -> Iterator[tuple[Task, Task]]:
         """Pairs near enough in time to hinder each other."""
         return iter(self._pairs)
@@ -99,7 +117,7 @@ class Draft:
 
     def can_share_player(self, a: Task, b: Task) -> bool:
         """Whether any one player could have both."""
-        if overlap(a, b) and a.hands + b.hands > HANDS:
+        if overlap(a, b) and (a.hands + b.hands > HANDS or a.feet + b.feet > FEET):
             return False
         return not self.x[a.index].keys().isdisjoint(self.x[b.index])
 
@@ -233,9 +251,28 @@ def touching(problem: Problem, free: Iterable[int], assignment: Assignment) -> d
             after.setdefault(choice.player, task.index)
         else:
             context[task.index] = choice
-    for index in (*before.values(), *after.values(), *_bows_laid(problem, inside, assignment)):
+    laid, tied = _bows_laid(problem, inside, assignment), _tied(problem, inside, assignment)
+    for index in (*before.values(), *after.values(), *laid, *tied):
         context[index] = assignment[index]
     return context
+
+
+def opened(problem: Problem, free: Iterable[int]) -> frozenset[int]:
+    """Tasks that must be decided together with these: the alternatives of each unit, the chores that figures need."""
+    inside = set(free)
+    for need in problem.needs_of(inside):
+        inside.update(index for way in need.ways for chore in way for index in problem.slots.get(chore, ()))
+    return frozenset(index for unit in {problem.tasks[i].unit for i in inside} for index in problem.units[unit])
+
+
+def _tied(problem: Problem, inside: frozenset[int], assignment: Assignment) -> list[int]:
+    """Decided figures that need the free chores, and decided chores that the free figures need."""
+    found: list[int] = []
+    for index, need in problem.needed:
+        slots = [slot for way in need.ways for chore in way for slot in problem.slots.get(chore, ())]
+        if index in inside or not inside.isdisjoint(slots):
+            found += [i for i in (index, *slots) if i in assignment and i not in inside]
+    return found
 
 
 def _bows_laid(problem: Problem, inside: frozenset[int], assignment: Assignment) -> list[int]:

@@ -31,7 +31,7 @@ EFFORT, SECONDS = 4.0, 20.0
 def why_uncast(problem: Problem, assignment: Assignment, task: Task) -> Uncast:
     """The reason for one uncast figure: its own rule, or the fewest cast figures that would have to go."""
     if task.barred is not None:
-        return Uncast(figure=task.figure.id, rule=task.barred[0], reason=task.barred[1])
+        return Uncast(figure=task.work.id, rule=task.barred[0], reason=task.barred[1])
     around = touching(problem, [task.index], assignment)
     draft = Draft(problem, [task.index, *around], {}, must=[task.index], offered=around)
     for rule in MODEL_RULES:
@@ -39,7 +39,7 @@ def why_uncast(problem: Problem, assignment: Assignment, task: Task) -> Uncast:
     draft.model.objective = [(1, draft.u[index]) for index in around]
     outcome = solve(draft.model, effort=EFFORT, seconds=SECONDS)
     if not outcome.usable:
-        return Uncast(figure=task.figure.id, rule="H2", reason="no place was found for it in the time allowed")
+        return Uncast(figure=task.work.id, rule="H2", reason="no place was found for it in the time allowed")
     answer = draft.read(list(outcome.values))
     rivals = sorted(index for index in around if index not in answer)
     return _told(problem, task, answer[task.index], {index: around[index] for index in rivals})
@@ -48,15 +48,15 @@ def why_uncast(problem: Problem, assignment: Assignment, task: Task) -> Uncast:
 def not_tried(task: Task) -> Uncast:
     """For a figure that a stopped search leaves open: its own rule when it has one."""
     rule, reason = task.barred or ("H1", "the search was stopped before it was decided")
-    return Uncast(figure=task.figure.id, rule=rule, reason=reason)
+    return Uncast(figure=task.work.id, rule=rule, reason=reason)
 
 
 def _told(problem: Problem, task: Task, choice: Choice, rivals: dict[int, Choice]) -> Uncast:
     found = [conflict(problem, task, choice, problem.tasks[index], rival) for index, rival in rivals.items()]
     rule, words = next((entry for entry in found if entry is not None), ("H2", "all hands in reach are busy"))
-    names = tuple(problem.tasks[index].figure.id for index in rivals)
+    names = tuple(problem.tasks[index].work.id for index in rivals)
     return Uncast(
-        figure=task.figure.id,
+        figure=task.work.id,
         rule=rule,
         reason=f"{words}; it would take the place of {', '.join(names)}" if names else "it was not tried in time",
         competing=names,

@@ -14,12 +14,15 @@ from rimside.casting.problem import Assignment, Choice, Problem, Task, gap_s, he
 from rimside.casting.rules.h04_change import need_s
 from rimside.casting.scale import shortfall_ms, whole_ms, whole_seconds_up
 
-LEVELS = ("1 uncast", "2 risk", "3 moves", "4 returns", "5 memory", "6 load")
-UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD, STAY = range(7)
-"""STAY is no level of a casting: it counts the figures whose player, place or lane differs from an earlier answer."""
+NAMES = ("uncast", "risk", "moves", "returns", "memory", "load", "changed")
+UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD, CHANGED, STAY = range(8)
+"""CHANGED is a level of refits alone, and comes second there. STAY is no level of a casting: it counts the figures
+whose player, place or lane differs from the answer that stands."""
 ADDITIVE = (UNCAST, RISK, MOVES)
 """Levels whose value over disjoint stretches of time adds up to no more than the value of the whole."""
 ESSENTIAL_WEIGHT = 1000
+PLAYER_CHANGED, PLACE_CHANGED, KIND_CHANGED = 4, 2, 1
+"""What is hardest to relearn: a figure with another player, then at another place, then with another implement."""
 LEAN_RISK_MS_PER_S = 100
 
 
@@ -40,6 +43,17 @@ def change_risk_ms(problem: Problem, earlier: Task, later: Task, a: Choice, b: C
     return shortfall_ms(gap_s(earlier, later), need, problem.reserve_s)
 
 
+def order(problem: Problem) -> tuple[int, ...]:
+    """The levels of a problem, the most important first: a refit puts closeness to the old casting second."""
+    usual = (UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD)
+    return (UNCAST, CHANGED, *usual[1:]) if problem.liked else usual
+
+
+def named(problem: Problem) -> tuple[str, ...]:
+    """The levels of a problem as files write them."""
+    return tuple(f"{number} {NAMES[level]}" for number, level in enumerate(order(problem), start=1))
+
+
 def _by_player(problem: Problem, assignment: Assignment) -> dict[int, list[Task]]:
     order: dict[int, list[Task]] = defaultdict(list)
     for task in problem.tasks:
@@ -58,13 +72,16 @@ def _changes(problem: Problem, assignment: Assignment) -> Iterator[tuple[Task, T
 
 
 def uncast_weight(problem: Problem, assignment: Assignment, among: Iterable[int] | None = None) -> int:
-    """Level 1."""
-    looked_at = range(len(problem.tasks)) if among is None else among
-    return sum(problem.tasks[index].weight for index in looked_at if index not in assignment)
+    """What is left out: each unit of which no alternative is in the assignment costs its weight once."""
+    tasks = problem.tasks
+    looked_at = range(len(tasks)) if among is None else among
+    weights = {tasks[index].unit: tasks[index].weight for index in looked_at}
+    done = {tasks[index].unit for index in assignment}
+    return sum(weight for unit, weight in weights.items() if unit not in done)
 
 
 def risk_ms(problem: Problem, assignment: Assignment, free: frozenset[int] | None = None) -> int:
-    """Level 2; with `free`, only what these tasks take part in."""
+    """Tight changes and leans, ms; with `free`, only what these tasks take part in."""
     changes = sum(
         change_risk_ms(problem, a, b, assignment[a.index], assignment[b.index])
         for a, b in _changes(problem, assignment)
@@ -79,7 +96,7 @@ def risk_ms(problem: Problem, assignment: Assignment, free: frozenset[int] | Non
 
 
 def moves(problem: Problem, assignment: Assignment) -> int:
-    """Level 3."""
+    """Changes of place."""
     return sum(
         assignment[a.index].place != assignment[b.index].place
         for tasks in _by_player(problem, assignment).values()
@@ -88,15 +105,16 @@ def moves(problem: Problem, assignment: Assignment) -> int:
 
 
 def returns(problem: Problem, assignment: Assignment) -> int:
-    """Level 4."""
+    """Players of each motif beyond the first."""
     who: dict[str, set[int]] = defaultdict(set)
     for index, choice in assignment.items():
-        who[problem.tasks[index].figure.motif].add(choice.player)
+        if problem.tasks[index].motif:
+            who[problem.tasks[index].motif].add(choice.player)
     return sum(len(players) - 1 for players in who.values())
 
 
 def memory(problem: Problem, assignment: Assignment) -> int:
-    """Level 5."""
+    """What the player with most has to remember."""
     things: dict[int, set[str]] = defaultdict(set)
     for index, choice in assignment.items():
         things[choice.player] |= problem.tasks[index].things
@@ -104,23 +122,46 @@ def memory(problem: Problem, assignment: Assignment) -> int:
 
 
 def load_ms(problem: Problem, assignment: Assignment) -> int:
-    """Level 6."""
+    """Figure time of the busiest player less that of the least busy, ms."""
     busy = dict.fromkeys(range(len(problem.players)), 0)
     for index, choice in assignment.items():
-        busy[choice.player] += whole_ms(problem.tasks[index].length_s)
+        busy[choice.player] += played_ms(problem.tasks[index])
     return max(busy.values()) - min(busy.values()) if busy else 0
 
 
+def played_ms(task: Task) -> int:
+    """How long a figure lasts, whole ms; a chore is no load."""
+    return whole_ms(task.length_s) if task.figure is not None else 0
+
+
+def changed(problem: Problem, assignment: Assignment) -> int:
+    """What a refit gives up of the earlier casting."""
+    return sum(change_cost(problem, index, choice) for index, choice in assignment.items() if index in problem.liked)
+
+
+def change_cost(problem: Problem, index: int, choice: Choice) -> int:
+    """What one figure costs at the level of changes; with another player, all of it is new anyway."""
+    liked = problem.liked[index]
+    if choice.player != liked.player:
+        return PLAYER_CHANGED
+    moved = choice.place not in liked.places
+    return PLACE_CHANGED * moved + KIND_CHANGED * (problem.tasks[index].kind != liked.kind)
+
+
+_COUNTS = {
+    UNCAST: uncast_weight,
+    RISK: risk_ms,
+    MOVES: moves,
+    RETURNS: returns,
+    MEMORY: memory,
+    LOAD: load_ms,
+    CHANGED: changed,
+}
+
+
 def count(problem: Problem, assignment: Assignment) -> tuple[int, ...]:
-    """All six levels of a whole assignment."""
-    return (
-        uncast_weight(problem, assignment),
-        risk_ms(problem, assignment),
-        moves(problem, assignment),
-        returns(problem, assignment),
-        memory(problem, assignment),
-        load_ms(problem, assignment),
-    )
+    """All levels of a whole assignment, in the problem's order."""
+    return tuple(_COUNTS[level](problem, assignment) for level in order(problem))
 
 
 Terms = list[tuple[int, int]]
@@ -131,12 +172,45 @@ def terms(draft: Draft, level: int, outside: Assignment) -> tuple[Terms, int]:
 
     `outside` holds the choices of every decided task, also of those that the draft leaves out.
     """
-    writers = (_uncast_terms, _risk_terms, _move_terms, _return_terms, _memory_terms, _load_terms, _stay_terms)
-    return writers[level](draft, outside)
+    return _WRITERS[level](draft, outside)
 
 
 def _uncast_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
-    return [(task.weight, draft.u[task.index]) for task in draft.tasks if task.index in draft.free], 0
+    """One term for each unit of free tasks; of several alternatives, all must be left out for it to cost."""
+    tasks = draft.problem.tasks
+    found: Terms = []
+    for unit in draft.units():
+        weight = tasks[unit[0]].weight
+        if not weight or draft.free.isdisjoint(unit):
+            continue
+        if len(unit) == 1:
+            found.append((weight, draft.u[unit[0]]))
+            continue
+        undone = draft.model.boolean()
+        draft.model.clause([undone, *(~draft.u[index] for index in unit)])
+        found.append((weight, undone))
+    return found, 0
+
+
+def _changed_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
+    """Another player costs one step, another place of the same player another; the kind is settled beforehand."""
+    problem, model = draft.problem, draft.model
+    constant = sum(change_cost(problem, i, c) for i, c in outside.items() if i in problem.liked and i not in draft.free)
+    found: Terms = []
+    for index, liked in problem.liked.items():
+        if index not in draft.free:
+            continue
+        strange, moved = model.boolean(), model.boolean()
+        found += [(PLAYER_CHANGED, strange), (PLACE_CHANGED, moved)]
+        uncast = draft.u[index]
+        same = [draft.x[index][liked.player]] if liked.player in draft.x[index] else []
+        model.clause([strange, uncast, *same])
+        model.clause([moved, strange, uncast, *draft.y_in(problem.tasks[index], liked.places)])
+        if problem.tasks[index].kind != liked.kind:
+            other = model.boolean()
+            found.append((KIND_CHANGED, other))
+            model.clause([other, strange, uncast])
+    return found, constant
 
 
 def _risk_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
@@ -233,12 +307,12 @@ def _return_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
     problem = draft.problem
     fixed: dict[str, set[int]] = defaultdict(set)
     for index, choice in outside.items():
-        if index not in draft.free:
-            fixed[problem.tasks[index].figure.motif].add(choice.player)
+        if index not in draft.free and problem.tasks[index].motif:
+            fixed[problem.tasks[index].motif].add(choice.player)
     by_motif: dict[str, list[Task]] = defaultdict(list)
     for task in draft.tasks:
-        if task.index in draft.free:
-            by_motif[task.figure.motif].append(task)
+        if task.index in draft.free and task.motif:
+            by_motif[task.motif].append(task)
     constant = sum(len(players) - 1 for motif, players in fixed.items() if motif not in by_motif)
     found: Terms = []
     for motif, tasks in by_motif.items():
@@ -286,13 +360,13 @@ def _memory_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
 
 def _load_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
     problem, model = draft.problem, draft.model
-    total = sum(whole_ms(task.length_s) for task in problem.tasks)
+    total = sum(played_ms(task) for task in problem.tasks)
     most, least = model.integer(0, total), model.integer(0, total)
     for player in range(len(problem.players)):
         standing = (i for i, choice in outside.items() if i not in draft.free and choice.player == player)
-        fixed = sum(whole_ms(problem.tasks[index].length_s) for index in standing)
+        fixed = sum(played_ms(problem.tasks[index]) for index in standing)
         busy = [
-            (whole_ms(t.length_s), draft.x[t.index][player])
+            (played_ms(t), draft.x[t.index][player])
             for t in draft.tasks
             if t.index in draft.free and player in draft.x[t.index]
         ]
@@ -314,3 +388,15 @@ def _stay_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
         for family, before in families:
             draft.model.clause([changed, *([family[task.index][before]] if before in family[task.index] else [])])
     return found, 0
+
+
+_WRITERS = {
+    UNCAST: _uncast_terms,
+    RISK: _risk_terms,
+    MOVES: _move_terms,
+    RETURNS: _return_terms,
+    MEMORY: _memory_terms,
+    LOAD: _load_terms,
+    CHANGED: _changed_terms,
+    STAY: _stay_terms,
+}

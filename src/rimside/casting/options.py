@@ -148,7 +148,10 @@ class _TaskMaker:
         kept = sorted({lane for _, _, lane in options})
         return Task(
             index=index,
-            figure=figure,
+            unit=index,
+            work=figure,
+            start_s=figure.start_s,
+            end_s=figure.end_s,
             hands=hands,
             need=self._need(figure, row, hands),
             kind=stock.kind if stock else "",

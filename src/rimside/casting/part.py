@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rimside.casting import objective
-from rimside.casting.draft import Draft, touching
+from rimside.casting.draft import Draft, opened, touching
 from rimside.casting.problem import Assignment, Choice, Problem
-from rimside.casting.rules import MODEL_RULES
+from rimside.casting.rules import MODEL_RULES, h09_chores
 from rimside.casting.solve import Outcome, Status, solve
 
 WORK_PER_CONSTRAINT = 4e-6
@@ -44,6 +44,7 @@ def decide(
     seconds: float,
     seed: int = 0,
     alone: bool = False,
+    bare: bool = False,
     caps: Mapping[int, int] | None = None,
     stop: threading.Event | None = None,
 ) -> Part:
@@ -56,13 +57,18 @@ def decide(
     standing : all choices so far; those of `free` are a hint, the others stay.
     effort, seconds, seed, stop : as in `solve`.
     alone : leave all other figures out, as if they were not there.
-    caps : what the levels above may cost, by level; what they cost in `standing` when None.
+    bare : leave out chores too; what is proved so holds with them all the more.
+    caps : what the levels above may cost, by level (one that is not there may cost anything); what they cost in
+        `standing` when None.
     """
-    inside = frozenset(free)
-    draft = Draft(problem, inside, {} if alone else touching(problem, inside, standing))
+    inside = frozenset(free) if bare else opened(problem, free)
+    draft = Draft(problem, inside, {} if alone or bare else touching(problem, inside, standing))
     for rule in MODEL_RULES:
-        rule.add(draft)
-    for upper in range(aims[0]):
+        if not (bare and rule is h09_chores):
+            rule.add(draft)
+    for upper in above(problem, aims[0]):
+        if caps is not None and upper not in caps:
+            continue
         terms, constant = objective.terms(draft, upper, standing)
         cap = caps[upper] if caps is not None else _cap(problem, upper, standing, inside)
         draft.model.at_most(terms, cap - constant)
@@ -98,7 +104,13 @@ def _cap(problem: Problem, level: int, standing: Assignment, inside: frozenset[i
         return objective.risk_ms(problem, standing, inside)
     if level == objective.MOVES:
         return objective.moves(problem, {**touching(problem, inside, standing), **only(standing, inside)})
-    return objective.count(problem, standing)[level]
+    return objective.count(problem, standing)[objective.order(problem).index(level)]
+
+
+def above(problem: Problem, level: int) -> tuple[int, ...]:
+    """The levels that come before one; before STAY, which is none, there is coverage alone."""
+    order = objective.order(problem)
+    return order[: order.index(level)] if level in order else order[:1]
 
 
 def only(assignment: Assignment, inside: frozenset[int]) -> dict[int, Choice]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
 
+from rimside.casting.chore import Chore, Need
 from rimside.casting.result import CastPlayer, Contact
 from rimside.casting.scale import TIE_S
 from rimside.kit import Implement, Kit
@@ -27,16 +31,22 @@ class Lane:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """A figure with everything that one player could do about it, before other figures get in the way.
+    """A figure, or a chore at one of the moments when it could begin, with all that one player could do about it.
 
     `players`, `places`, `lanes` and `implements` are indices that can take part in at least one allowed option.
     `need` is how many implements it takes; `bow_key` is set when its implement belongs to that pitch and lies at the
     chosen lane. `things` are what a player has to remember for it. `barred` tells why there is no option at all.
+    `unit` is the same number for tasks that are alternatives: at most one of them is done, and `weight` is what it
+    costs when none is. `side` pins a task of one hand to "left" or "right".
     """
 
     index: int
-    figure: Figure
+    unit: int
+    work: Figure | Chore
+    start_s: float
+    end_s: float
     hands: int
+    feet: int = 0
     need: int
     kind: str
     bow_key: Key | None
@@ -50,6 +60,22 @@ class Task:
     weight: int
     things: frozenset[str]
     barred: tuple[str, str] | None = None
+    side: str = ""
+
+    @property
+    def figure(self) -> Figure | None:
+        """The figure; None for a chore."""
+        return self.work if isinstance(self.work, Figure) else None
+
+    @property
+    def spot(self) -> str | None:
+        """The spot that a figure sounds."""
+        return self.work.spot if isinstance(self.work, Figure) else None
+
+    @property
+    def motif(self) -> str:
+        """The figure's motif; "" for a chore."""
+        return self.work.motif if isinstance(self.work, Figure) else ""
 
     @property
     def from_rest(self) -> bool:
@@ -57,19 +83,9 @@ class Task:
         return self.need > 0 and self.bow_key is None and self.barred is None
 
     @property
-    def start_s(self) -> float:
-        """Start of the figure, s."""
-        return self.figure.start_s
-
-    @property
-    def end_s(self) -> float:
-        """End of the figure, s."""
-        return self.figure.end_s
-
-    @property
     def length_s(self) -> float:
-        """Length of the figure, s."""
-        return self.figure.end_s - self.figure.start_s
+        """How long it takes, s."""
+        return self.end_s - self.start_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +100,8 @@ class Choice:
 
 HANDS = 2
 """Of one player."""
+FEET = 1
+"""That one player has for pedals; the other bears the weight."""
 RESERVE_S = 1.0
 """Comfortable slack of a change. Our assumption; a director may ask for more."""
 
@@ -92,9 +110,24 @@ Assignment = Mapping[int, Choice]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Liked:
+    """What an earlier casting does with a figure, in this problem's terms.
+
+    `player` is None when that player is not here. `places` are those that count as the same place as before; `kinds`
+    the kinds of implement it was played with.
+    """
+
+    player: int | None
+    places: frozenset[int]
+    kind: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Problem:
     """Tasks in order of start, and the tables that the rules share.
 
+    `needs` tie figures to the chores without which they cannot be played. `liked` is what a refit stays close to, by
+    task index; empty for a new casting.
     `walk_s[a][b]` is turn and walk between two places (0 for the same); `apart_mm[a][b]` the smaller of the straight
     distance and the way along the rim, rounded down; `rest_mm[i][q]` from place q to implement i's rest, rounded up.
     """
@@ -114,13 +147,39 @@ class Problem:
     rest_mm: tuple[tuple[int, ...], ...]
     lean_limit_s: float
     reserve_s: float
+    needs: tuple[Need, ...] = ()
+    liked: Mapping[int, Liked] = field(default_factory=dict)
+
+    @cached_property
+    def units(self) -> tuple[tuple[int, ...], ...]:
+        """Task indices of each unit, the units in order of their number."""
+        members: dict[int, list[int]] = defaultdict(list)
+        for task in self.tasks:
+            members[task.unit].append(task.index)
+        return tuple(tuple(members[unit]) for unit in sorted(members))
+
+    @cached_property
+    def slots(self) -> dict[str, tuple[int, ...]]:
+        """Task indices of each chore, by its id: the moments when it could be done."""
+        return {self.tasks[unit[0]].work.id: unit for unit in self.units if self.tasks[unit[0]].figure is None}
+
+    @cached_property
+    def needed(self) -> tuple[tuple[int, Need], ...]:
+        """Each need with the task index of its figure."""
+        number = {task.work.id: task.index for task in self.tasks if task.figure is not None}
+        return tuple((number[need.figure], need) for need in self.needs)
+
+    def needs_of(self, tasks: Iterable[int]) -> list[Need]:
+        """What some figures need."""
+        wanted = frozenset(tasks)
+        return [need for index, need in self.needed if index in wanted]
 
     @property
     def settle_s(self) -> float:
         """Time to come to rest before a figure, s."""
         return self.kit.times.settle_s
 
-    @property
+    @cached_property
     def horizon_s(self) -> float:
         """Figures further apart than this cannot hinder each other, s."""
         longest_walk = max((max(row) for row in self.walk_s), default=0.0)
@@ -155,8 +214,9 @@ def in_order(a: Task, b: Task) -> tuple[Task, Task]:
 
 
 def clearance_mm(a: Lane, b: Lane) -> float:
-    """The smallest distance between contacts of two lanes, mm."""
-    return float(min(((p.x_mm - q.x_mm) ** 2 + (p.y_mm - q.y_mm) ** 2) ** 0.5 for p in a.contacts for q in b.contacts))
+    """The smallest distance between contacts of two lanes, mm; infinite when one of them touches nothing."""
+    apart = (((p.x_mm - q.x_mm) ** 2 + (p.y_mm - q.y_mm) ** 2) ** 0.5 for p in a.contacts for q in b.contacts)
+    return float(min(apart, default=math.inf))
 
 
 def held(task: Task, choice: Choice) -> frozenset[tuple[str, float]]:

@@ -11,6 +11,8 @@ from rimside.pitch import Key
 from rimside.score.model import Figure
 
 FORMAT = "rimside-casting/1"
+HELD_KEYS = "keys"
+"""What `PedalAction.pedal` says when keys are held down silently instead of a pedal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +57,12 @@ class CastFigure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CastChore:
-    """A silent task given to a player."""
+    """A silent task given to a player, or (`player` None) one that nobody could be found for, with its `reason`.
+
+    `kind` is a value of `ChoreKind`, `feet` what it asks of the player's one free foot. `implements` are in the hand
+    meanwhile; `contacts` have the role "chore". `needed_by` are the figures that cannot be played without it. Chores of
+    the load-in start before 0, those of the load-out after the last figure.
+    """
 
     id: str
     kind: str
@@ -65,26 +72,61 @@ class CastChore:
     place: str | None
     hands: tuple[str, ...]
     target: str
+    feet: int = 0
+    implements: tuple[str, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    needed_by: tuple[str, ...] = ()
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PedalAction:
-    """A pedal held down; `by` is a player id, "wedge", or "unassigned" while nobody is named."""
+    """A pedal held down, or the keys of `keys` held silently (`pedal` "keys").
+
+    `by` is a player id, "wedge", or "unassigned" while nobody is named. `keys` of a sostenuto pedal are the courses
+    whose dampers it is meant to hold; empty means all of them.
+    """
 
     pedal: str
     down_s: float
     up_s: float
     by: str
+    keys: tuple[Key, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mend:
+    """One change that lets an uncast figure be played, confirmed by solving again.
+
+    `kind` is one of MEND_KINDS; `of_music` tells how much of the music it changes, s of sound (0: none).
+    """
+
+    kind: str
+    text: str
+    of_music: float = 0.0
+
+
+MEND_KINDS = ("practise", "permission", "implement", "player", "technique", "shorten")
+"""A change made faster; a spot or technique allowed by the owner; one more implement; one more player; another
+technique; a note made shorter. In the order in which they touch the music."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Uncast:
-    """A figure that this casting does not hold: the rule that stands in the way, in words, and what competes."""
+    """A figure that this casting does not hold: the rule that stands in the way, in words, and what competes.
+
+    `competing` is a smallest set of cast figures that would have to go, `rules` the smallest set of rules that keep
+    them apart; without any one of either the figure could be played. `proved` tells that this was confirmed by solving
+    again.
+    """
 
     figure: str
     rule: str
     reason: str
     competing: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+    proved: bool = False
+    mends: tuple[Mend, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,8 +144,18 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What a refit changes for one figure: `what` is "player", "place" or "implement"."""
+
+    figure: str
+    what: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Casting:
-    """A whole plan for one piano and one line-up."""
+    """A whole plan for one piano and one line-up; `like` names the casting that a refit stays close to."""
 
     piano: str
     a4_hz: float
@@ -119,4 +171,6 @@ class Casting:
     times: Times
     proof: tuple[Proof, ...] = ()
     seconds: float = 0.0
+    like: str = ""
+    changes: tuple[Change, ...] = ()
     made_from: Mapping[str, str] = field(default_factory=dict)

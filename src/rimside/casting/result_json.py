@@ -15,11 +15,15 @@ from typing import Any, TypeVar
 
 from rimside.casting.result import (
     FORMAT,
+    HELD_KEYS,
+    MEND_KINDS,
     CastChore,
     CastFigure,
     Casting,
     CastPlayer,
+    Change,
     Contact,
+    Mend,
     PedalAction,
     Proof,
     Uncast,
@@ -35,8 +39,10 @@ MM_DECIMALS = 3
 S_DECIMALS = 6
 LEVEL_NAMES = ("1 uncast", "2 risk", "3 moves", "4 returns", "5 memory", "6 load")
 """What the proof calls the six levels of the objective, the weightiest first."""
+REFIT_LEVEL_NAMES = ("1 uncast", "2 changed", "3 risk", "4 moves", "5 returns", "6 memory", "7 load")
+"""What the proof of a refit calls its levels."""
 HANDS = ("left", "right")
-ROLES = ("play", "touch", "mute")
+ROLES = ("play", "touch", "mute", "chore")
 
 Table = dict[str, Any]
 _T = TypeVar("_T")
@@ -67,6 +73,8 @@ def to_json(casting: Casting) -> Table:
         "times": _times_out(casting.times),
         "proof": [_proof_out(proof) for proof in casting.proof],
         "seconds": _s(casting.seconds),
+        "like": casting.like,
+        "changes": [_change_out(change) for change in casting.changes],
     }
 
 
@@ -100,6 +108,8 @@ def from_json(table: Mapping[str, Any], where: str) -> Casting:
         times=_times_in(top.fields("times")),
         proof=top.rows("proof", _proof_in),
         seconds=top.number("seconds"),
+        like=top.since("like", top.text, ""),
+        changes=top.since("changes", lambda name: top.rows(name, _change_in), ()),
     )
 
 
@@ -175,6 +185,11 @@ def _figure_out(figure: Figure) -> Table:
         "cycles": figure.cycles,
         "motif": figure.motif,
         "essential": figure.essential,
+        "dry": figure.dry,
+        "weave": figure.weave,
+        "thread": figure.thread,
+        "threads": figure.threads,
+        "written": None if figure.written is None else figure.written.value,
         "words": list(figure.words),
     }
 
@@ -231,11 +246,22 @@ def _chore_out(chore: CastChore) -> Table:
         "place": chore.place,
         "hands": list(chore.hands),
         "target": chore.target,
+        "feet": chore.feet,
+        "implements": list(chore.implements),
+        "contacts": [_contact_out(contact) for contact in chore.contacts],
+        "needed_by": list(chore.needed_by),
+        "reason": chore.reason,
     }
 
 
 def _pedal_out(action: PedalAction) -> Table:
-    return {"pedal": str(action.pedal), "down_s": _s(action.down_s), "up_s": _s(action.up_s), "by": action.by}
+    return {
+        "pedal": str(action.pedal),
+        "down_s": _s(action.down_s),
+        "up_s": _s(action.up_s),
+        "by": action.by,
+        "keys": [int(key) for key in action.keys],
+    }
 
 
 def _uncast_out(uncast: Uncast) -> Table:
@@ -244,7 +270,18 @@ def _uncast_out(uncast: Uncast) -> Table:
         "rule": uncast.rule,
         "reason": uncast.reason,
         "competing": list(uncast.competing),
+        "rules": list(uncast.rules),
+        "proved": uncast.proved,
+        "mends": [_mend_out(mend) for mend in uncast.mends],
     }
+
+
+def _mend_out(mend: Mend) -> Table:
+    return {"kind": mend.kind, "text": mend.text, "of_music": _s(mend.of_music)}
+
+
+def _change_out(change: Change) -> Table:
+    return {"figure": change.figure, "what": change.what, "before": change.before, "after": change.after}
 
 
 def _times_out(times: Times) -> Table:
@@ -297,6 +334,10 @@ class _Fields:
 
     def whole(self, name: str) -> int:
         return self.read(name, _whole)
+
+    def since(self, name: str, reader: Callable[[str], _T], default: _T) -> _T:
+        """A field that castings of an earlier day do not have."""
+        return reader(name) if self.has(name) else default
 
     def flag(self, name: str) -> bool:
         value = self.value(name)
@@ -433,6 +474,11 @@ def _figure_in(row: _Fields) -> Figure:
             cycles=row.whole("cycles"),
             motif=row.text("motif"),
             essential=row.flag("essential"),
+            dry=row.since("dry", row.flag, False),
+            weave=row.since("weave", row.text, ""),
+            thread=row.since("thread", row.whole, 0),
+            threads=row.since("threads", row.whole, 0),
+            written=row.since("written", lambda name: row.maybe(name, _enum(Technique)), None),
             words=row.each("words", _text),
         )
     except BadInput as wrong:
@@ -502,15 +548,21 @@ def _chore_in(row: _Fields) -> CastChore:
         place=row.maybe("place", _text),
         hands=row.each("hands", _one_of(HANDS)),
         target=row.text("target"),
+        feet=row.since("feet", row.whole, 0),
+        implements=row.since("implements", lambda name: row.each(name, _text), ()),
+        contacts=row.since("contacts", lambda name: row.rows(name, _contact_in), ()),
+        needed_by=row.since("needed_by", lambda name: row.each(name, _text), ()),
+        reason=row.since("reason", row.text, ""),
     )
 
 
 def _pedal_in(row: _Fields) -> PedalAction:
     return PedalAction(
-        pedal=row.read("pedal", _one_of(pedal.value for pedal in Pedal)),
+        pedal=row.read("pedal", _one_of((*(pedal.value for pedal in Pedal), HELD_KEYS))),
         down_s=row.number("down_s"),
         up_s=row.number("up_s"),
         by=row.text("by"),
+        keys=row.since("keys", lambda name: row.each(name, _key), ()),
     )
 
 
@@ -520,6 +572,22 @@ def _uncast_in(row: _Fields) -> Uncast:
         rule=row.text("rule"),
         reason=row.text("reason"),
         competing=row.each("competing", _text),
+        rules=row.since("rules", lambda name: row.each(name, _text), ()),
+        proved=row.since("proved", row.flag, False),
+        mends=row.since("mends", lambda name: row.rows(name, _mend_in), ()),
+    )
+
+
+def _mend_in(row: _Fields) -> Mend:
+    return Mend(kind=row.read("kind", _one_of(MEND_KINDS)), text=row.text("text"), of_music=row.number("of_music"))
+
+
+def _change_in(row: _Fields) -> Change:
+    return Change(
+        figure=row.text("figure"),
+        what=row.read("what", _one_of(("player", "place", "implement"))),
+        before=row.text("before"),
+        after=row.text("after"),
     )
 
 
@@ -535,7 +603,7 @@ def _times_in(row: _Fields) -> Times:
 
 
 def _proof_in(row: _Fields) -> Proof:
-    level = row.read("level", _one_of(LEVEL_NAMES))
+    level = row.read("level", _one_of((*LEVEL_NAMES, *REFIT_LEVEL_NAMES)))
     proof = Proof(level=level, value=row.whole("value"), bound=row.whole("bound"))
     if row.flag("proved") != proof.proved:
         raise row.wrong("value and bound say otherwise", "proved")

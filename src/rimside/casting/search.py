@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
@@ -15,13 +16,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rimside.casting import objective
+from rimside.casting.draft import opened
 from rimside.casting.part import Part, decide, only
 from rimside.casting.problem import Assignment, Choice, Problem
 from rimside.casting.result import Proof
 from rimside.casting.solve import load
 
-CALM = (objective.UNCAST, objective.RISK, objective.MOVES)
-"""Levels that a stretch is decided for all at once; decided for one alone it would scatter the others."""
 STRETCH, KEEP = 20, 14
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
 PAIR = 2 * STRETCH
@@ -32,7 +32,14 @@ WHOLE_SHARE, PART_SHARE = 0.3, 0.1
 """Of all work: the most for one model of the whole piece, or of one stretch, while coverage is sought."""
 STRETCH_SHARE, COVER_RESERVE, MEND_RESERVE = 0.08, 0.3, 0.2
 """Of all work: the most for one calm stretch, and what is kept back for coverage alone, and from mending it."""
-LEVEL_SHARES = (0.0, 0.45, 0.6, 0.4, 0.4, 1.0)
+LEVEL_SHARES = {
+    objective.CHANGED: 0.6,
+    objective.RISK: 0.45,
+    objective.MOVES: 0.6,
+    objective.RETURNS: 0.4,
+    objective.MEMORY: 0.4,
+    objective.LOAD: 1.0,
+}
 """Of the work that is left: what each level may use; the upper ones matter more."""
 POLISH_UNTIL = 0.4
 """Of the work of one level: when the first polishing ends and proving begins."""
@@ -58,10 +65,10 @@ class Search:
     problem: Problem
     seconds: float
     seed: int = 0
-    depth: int = len(objective.LEVELS)
+    depth: int = len(objective.NAMES)
     progress: Progress | None = None
     best: dict[int, Choice] = field(default_factory=dict)
-    bounds: list[int] = field(default_factory=lambda: [0] * len(objective.LEVELS))
+    bounds: dict[int, int] = field(default_factory=lambda: defaultdict(int))
     risk_floors: list[int] = field(default_factory=list)
     worked: float = 0.0
     started_s: float = field(default_factory=time.monotonic)
@@ -79,8 +86,18 @@ class Search:
         self._cast_more()
         if objective.uncast_weight(self.problem, quick) < objective.uncast_weight(self.problem, self.best):
             self.best = quick
-        for level in range(1, self.depth):
+        for level in self.order[1 : self.depth]:
             self._improve(level)
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """The levels, the most important first."""
+        return objective.order(self.problem)
+
+    @property
+    def calm(self) -> tuple[int, ...]:
+        """Levels that a stretch is decided for all at once; decided for one alone it would scatter the others."""
+        return self.order[: self.order.index(objective.MOVES) + 1]
 
     @property
     def spent_s(self) -> float:
@@ -100,9 +117,10 @@ class Search:
     def proofs(self) -> tuple[Proof, ...]:
         """Value and bound of every level for `best`."""
         values = objective.count(self.problem, self.best)
+        bounds = [self.bounds[level] for level in self.order]
         return tuple(
             Proof(level=name, value=value, bound=min(value, bound))
-            for name, value, bound in zip(objective.LEVELS, values, self.bounds, strict=True)
+            for name, value, bound in zip(objective.named(self.problem), values, bounds, strict=True)
         )
 
     def _tell(self, what: str, share: float) -> None:
@@ -137,8 +155,9 @@ class Search:
         """Take an answer only when it is better in the order of the levels up to this one."""
         if not answer:
             return
-        new = objective.count(self.problem, answer)[: level + 1]
-        if new < objective.count(self.problem, self.best)[: level + 1]:
+        upto = self.order.index(level) + 1
+        new = objective.count(self.problem, answer)[:upto]
+        if new < objective.count(self.problem, self.best)[:upto]:
             self.best = dict(answer)
 
     # Coverage.
@@ -150,9 +169,18 @@ class Search:
             stretch = order[position : position + STRETCH]
             last = position + STRETCH >= len(order)
             keep = stretch if last else stretch[:KEEP]
-            done.update(only(first(stretch, done), frozenset(keep)))
+            self._keep(first(stretch, done), stretch, keep, done)
             position += STRETCH if last else KEEP
             self._tell("casting", position / max(1, len(order)))
+
+    def _keep(self, answer: Assignment, stretch: list[int], keep: list[int], done: dict[int, Choice]) -> None:
+        """Take over what was decided for `keep`, and for chores that others already count on."""
+        inside, kept = opened(self.problem, stretch), opened(self.problem, keep)
+        units = {self.problem.tasks[index].unit for index in done} & {self.problem.tasks[i].unit for i in inside}
+        settled = kept | {index for index in inside if self.problem.tasks[index].unit in units}
+        for index in settled:
+            done.pop(index, None)
+        done.update(only(answer, settled))
 
     def _just_cast(self, stretch: list[int], standing: Assignment) -> Assignment:
         """A first answer for a stretch that only casts what it can: soon there, to have something to keep."""
@@ -161,7 +189,7 @@ class Search:
     def _calm(self, stretch: list[int], standing: Assignment) -> Assignment:
         """A first answer that is calm from the start, while there is work to spend on it."""
         if self.left > self.budget * COVER_RESERVE:
-            part = self._decide(stretch, CALM, standing, self.budget * STRETCH_SHARE)
+            part = self._decide(stretch, self.calm, standing, self.budget * STRETCH_SHARE)
             if part.answer:
                 return part.answer
         return self._just_cast(stretch, standing)
@@ -170,9 +198,9 @@ class Search:
         """Open the surroundings of each uncast figure again, wider the second time."""
         for width in (STRETCH // 2, STRETCH):
             for index in self._uncast():
-                if index not in self.best and self.left > self.budget * MEND_RESERVE:
+                if index in self._uncast() and self.left > self.budget * MEND_RESERVE:
                     around = self._around(index, width)
-                    part = self._decide(around, CALM, self.best, self.budget * PART_SHARE)
+                    part = self._decide(around, self.calm, self.best, self.budget * PART_SHARE)
                     self._accept(part.answer, objective.UNCAST)
 
     def _bound_uncast(self) -> None:
@@ -181,8 +209,8 @@ class Search:
         if self._all_cast():
             return
         for part in self._parts(2 * STRETCH):
-            if any(index not in self.best for index in part) and self.left > 0:
-                found = self._decide(part, (objective.UNCAST,), {}, self.budget * PART_SHARE, alone=True)
+            if not frozenset(self._uncast()).isdisjoint(part) and self.left > 0:
+                found = self._decide(part, (objective.UNCAST,), {}, self.budget * PART_SHARE, bare=True)
                 self.bounds[objective.UNCAST] += found.bound
 
     def _cast_more(self) -> None:
@@ -202,7 +230,8 @@ class Search:
         order = self._open_figures()
         if not order or self.left <= 0:
             return
-        self._tell(f"level {objective.LEVELS[level]}", level / len(objective.LEVELS))
+        place = self.order.index(level)
+        self._tell(f"level {objective.named(self.problem)[place]}", place / len(self.order))
         start, share = self.worked, self.left * LEVEL_SHARES[level]
         self._polish(level, start + share * POLISH_UNTIL)
         if not self._closed(level):
@@ -216,7 +245,7 @@ class Search:
         with self._beside() as ask:
             whole = ask(order, (level,), dict(self.best), effort, alone=True) if len(order) <= WHOLE_AT_MOST else None
             asked = [
-                ask(part, (level,), only(self.best, frozenset(part)), effort / len(parts), alone=True, caps=caps)
+                ask(part, (level,), only(self.best, frozenset(part)), effort / len(parts), bare=True, caps=caps)
                 for part, caps in zip(parts, self._spare(level, len(parts)), strict=True)
                 if additive
             ]
@@ -238,7 +267,8 @@ class Search:
 
     def _polish(self, level: int, until: float) -> None:
         """Decide one neighbourhood after another anew, until a whole round brings nothing."""
-        aims, shift = (level, *(lower for lower in CALM if lower > level)), 0
+        upto = max(self.order.index(level), len(self.calm) - 1) + 1
+        aims, shift = self.order[self.order.index(level) : upto], 0
         while not self._closed(level):
             before = objective.count(self.problem, self.best)
             for free in (*self._stretches(shift), *self._pairs_of_players()):
@@ -253,10 +283,12 @@ class Search:
     # Which figures.
 
     def _open_figures(self) -> list[int]:
-        return [task.index for task in self.problem.tasks if task.barred is None]
+        """Whatever counts by itself: figures, and chores that are music too, as cues are."""
+        return [task.index for task in self.problem.tasks if task.barred is None and task.weight]
 
     def _uncast(self) -> list[int]:
-        return [index for index in self._open_figures() if index not in self.best]
+        done = {self.problem.tasks[index].unit for index in self.best}
+        return [index for index in self._open_figures() if self.problem.tasks[index].unit not in done]
 
     def _around(self, index: int, width: int) -> list[int]:
         """The figures near one in time, and all that use the same bows as these: a bow lives at one place."""
@@ -288,10 +320,12 @@ class Search:
     # How far it is.
 
     def _closed(self, level: int) -> bool:
-        return objective.count(self.problem, self.best)[level] <= self.bounds[level]
+        return objective.count(self.problem, self.best)[self.order.index(level)] <= self.bounds[level]
 
     def _all_cast(self) -> bool:
         return objective.uncast_weight(self.problem, self.best) == self._barred_weight()
 
     def _barred_weight(self) -> int:
-        return sum(task.weight for task in self.problem.tasks if task.barred is not None)
+        tasks = self.problem.tasks
+        firsts = [tasks[unit[0]] for unit in self.problem.units if all(tasks[i].barred is not None for i in unit)]
+        return sum(task.weight for task in firsts)

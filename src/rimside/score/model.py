@@ -153,7 +153,9 @@ class Figure:
 
     `keys` lists each course once, in order of first use. `bar` and `beat` say where it starts. `cycles` is how many
     times its pattern of strokes comes round ("16 times"), 1 when it does not repeat. `motif` is the same text for
-    figures that bring back the same music, so that they can return to the same player.
+    figures that bring back the same music, so that they can return to the same player. `dry` figures must fall silent
+    at their end: their dampers come down then. Figures that interlock share a `weave`; each is `thread` (from 1) of
+    `threads`. `written` is the technique that the score asks for when the user's table put another in its place.
     """
 
     id: str
@@ -174,6 +176,11 @@ class Figure:
     cycles: int = 1
     motif: str
     essential: bool = False
+    dry: bool = False
+    weave: str = ""
+    thread: int = 0
+    threads: int = 0
+    written: Technique | None = None
     words: tuple[str, ...] = field(default=())
 
     def __post_init__(self) -> None:

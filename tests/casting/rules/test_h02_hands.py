@@ -50,7 +50,7 @@ def test_edge_three_plucks_where_only_two_meet() -> None:
     two = [pluck(*row) for row in keys]
     assert len(solved(world(*two, pluck("C", 48, 1.9, 5.0), players=ALONE), depth=1).uncast) == 1
     later = question(world(*two, pluck("C", 48, 2.0, 5.0), players=ALONE))
-    assert [t.figure.id for t in sounding_at_start(later.tasks[2], list(later.tasks))] == ["B", "C"]
+    assert [t.work.id for t in sounding_at_start(later.tasks[2], list(later.tasks))] == ["B", "C"]
 
 
 def test_edge_one_hand_on_a_line_makes_room_for_two_lines() -> None:

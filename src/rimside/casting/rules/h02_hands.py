@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rimside.casting.draft import Draft
-from rimside.casting.problem import HANDS, Task, overlap
+from rimside.casting.problem import FEET, HANDS, Task, overlap
 from rimside.kit import Kit, TechniqueRow
 from rimside.score.model import Figure, Mute, Technique
 
@@ -22,17 +22,21 @@ def sounding_at_start(task: Task, tasks: list[Task]) -> list[Task]:
 
 
 def add(draft: Draft) -> None:
-    """Never more than two hands a player; overlapping figures of one player are done from one place."""
+    """Never more than two hands and one foot a player; what overlaps is done from one place."""
     tasks = draft.tasks
     for task in tasks:
         together = sounding_at_start(task, tasks)
-        for player in range(len(draft.problem.players)):
-            terms = [(t.hands, draft.x[t.index][player]) for t in together if player in draft.x[t.index]]
-            if sum(hands for hands, _ in terms) > HANDS:
-                draft.model.at_most(terms, HANDS)
+        for player in draft.x[task.index]:
+            mine = [t for t in together if player in draft.x[t.index]]
+            for asked, limit in (([t.hands for t in mine], HANDS), ([t.feet for t in mine], FEET)):
+                if sum(asked) > limit:
+                    given = (draft.x[t.index][player] for t in mine)
+                    draft.model.at_most([(n, x) for n, x in zip(asked, given, strict=True) if n], limit)
     for a, b in draft.overlapping():
-        if a.hands + b.hands > HANDS or not draft.can_share_player(a, b):
+        if not draft.can_share_player(a, b):
             continue
         same = draft.same(a, b)
         for place, literal in draft.y[a.index].items():
             draft.model.clause([~same, ~literal, *draft.y_in(b, (place,))])
+        if a.side and a.side == b.side:
+            draft.model.clause([~same])

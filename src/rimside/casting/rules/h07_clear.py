@@ -11,10 +11,8 @@ RULE, NAME = "H7", "clear strings"
 
 
 def share_string(a: Task, b: Task) -> bool:
-    """Whether two figures want the same course or the same spot."""
-    return not set(a.figure.keys).isdisjoint(b.figure.keys) or (
-        a.figure.spot is not None and a.figure.spot == b.figure.spot
-    )
+    """Whether two figures or chores want the same course or the same spot."""
+    return not set(a.work.keys).isdisjoint(b.work.keys) or (a.spot is not None and a.spot == b.spot)
 
 
 def add(draft: Draft) -> None:
