@@ -37,7 +37,7 @@ class Task:
     `need` is how many implements it takes; `bow_key` is set when its implement belongs to that pitch and lies at the
     chosen lane. `things` are what a player has to remember for it. `barred` tells why there is no option at all.
     `unit` is the same number for tasks that are alternatives: at most one of them is done, and `weight` is what it
-    costs when none is. `side` pins a task of one hand to "left" or "right".
+    costs when none is. `side` pins a task of one hand to "left" or "right", `taking` are implements that it must take.
     """
 
     index: int
@@ -61,6 +61,7 @@ class Task:
     things: frozenset[str]
     barred: tuple[str, str] | None = None
     side: str = ""
+    taking: tuple[int, ...] = ()
 
     @property
     def figure(self) -> Figure | None:

@@ -90,7 +90,7 @@ def offered(problem: Problem, task: Task, choice: Choice) -> bool:
         and choice.player in task.players
         and choice.place in task.places
         and len(choice.implements) == need
-        and set(choice.implements) <= set(task.implements)
+        and set(task.taking) <= set(choice.implements) <= set(task.implements)
         and problem.allows(task, choice.player, choice.lane, choice.place)
         and all(problem.rest_mm[tool][choice.place] <= problem.full_mm[choice.player] for tool in choice.implements)
     )
