@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.options import build_problem
+from rimside.casting.pin import Pin
+from rimside.casting.pin_clash import with_pin_reasons
+from rimside.casting.pins import apply
 from rimside.casting.problem import Problem
+from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
+from rimside.casting.standing import standing_from
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
@@ -27,16 +32,27 @@ def plan(
     seconds: float = 30.0,
     seed: int = 0,
     progress: Progress | None = None,
+    pins: tuple[Pin, ...] = (),
+    keep: Casting | None = None,
 ) -> Casting:
-    """Cast a score on a piano.
+    """Cast a score on a piano, as the pins allow.
+
+    Parameters
+    ----------
+    keep : a casting of the same question with other pins: only what the changed pins touch is decided anew.
 
     Raises
     ------
     Interrupted : a person stopped the search; it carries the best casting so far.
+    BadInput : a pin that cannot be meant so.
     """
     pedals, by = pedals_held(reading, piano)
-    problem = build_problem(reading.figures, piano, players, kit, pedals)
-    return cast(problem, by, seconds=seconds, seed=seed, progress=progress)
+    plain = build_problem(reading.figures, piano, players, kit, pedals)
+    if keep is not None:
+        return recast(plain, pins, keep, seed=seed)
+    problem = apply(plain, pins)
+    casting = cast(problem, by, seconds=seconds, seed=seed, progress=progress)
+    return with_pin_reasons(casting, plain, problem, standing_from(casting, problem))
 
 
 def cast(

@@ -87,7 +87,7 @@ def cast_text(done: Done) -> str:
     casting = done.casting
     count, left = len(casting.figures), len(casting.uncast)
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
-    blocks = [head, proof_text(casting)]
+    blocks = [head, *_pins_text(done), proof_text(casting)]
     if left:
         reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
         blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
@@ -98,6 +98,16 @@ def cast_text(done: Done) -> str:
         blocks.append("Checked against H1 to H12: every rule holds.")
     blocks.append(f"Written to {done.path}")
     return "\n\n".join(blocks)
+
+
+def _pins_text(done: Done) -> list[str]:
+    """How much is pinned, and what is no longer as it was in a casting that was kept."""
+    pins, figures = done.casting.pins, {pin.figure for pin in done.casting.pins}
+    lines = [f"Pinned: {counted(len(pins), 'pin')} on {counted(len(figures), 'figure')}"] if pins else []
+    if done.kept is not None:
+        same = len(done.casting.figures) - len(done.altered)
+        lines.append(f"Kept as it was: {counted(same, 'figure')}; changed: {', '.join(done.altered) or 'none'}")
+    return lines
 
 
 def essential_left(casting: Casting) -> int:
@@ -151,6 +161,8 @@ def cast_table(done: Done) -> dict[str, object]:
             {"level": row.level, "value": row.value, "bound": row.bound, "proved": row.proved} for row in casting.proof
         ],
         "breaches": [_breach(row) for row in done.breaches],
+        "pins": [{"figure": pin.figure, **pin.named, "forbid": pin.forbid} for pin in casting.pins],
+        "changed": list(done.altered) if done.kept is not None else None,
         "seconds": casting.seconds,
     }
 

@@ -55,6 +55,7 @@ def assemble(
         times=_times(problem),
         proof=proof,
         seconds=seconds,
+        pins=problem.pins,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from rimside.casting.draft import Draft, opened, touching
@@ -20,9 +20,7 @@ EFFORT, SECONDS = 1.0, 10.0
 """For one question."""
 
 
-def with_pin_reasons(
-    casting: Casting, plain: Problem, pinned: Problem, pins: Sequence[Pin], assignment: Assignment
-) -> Casting:
+def with_pin_reasons(casting: Casting, plain: Problem, pinned: Problem, assignment: Assignment) -> Casting:
     """The casting, in which figures that are uncast because of pins say which.
 
     Parameters
@@ -30,19 +28,17 @@ def with_pin_reasons(
     plain, pinned : the question without and with the pins.
     assignment : the answer, in terms of `pinned`.
     """
-    if not pins:
+    if not pinned.pins:
         return casting
     tasks = {task.work.id: task for task in pinned.tasks}
-    told = tuple(_told(row, tasks[row.figure], plain, pinned, pins, assignment) for row in casting.uncast)
+    told = tuple(_told(row, tasks[row.figure], plain, pinned, assignment) for row in casting.uncast)
     return replace(casting, uncast=told)
 
 
-def _told(
-    row: Uncast, task: Task, plain: Problem, pinned: Problem, pins: Sequence[Pin], assignment: Assignment
-) -> Uncast:
+def _told(row: Uncast, task: Task, plain: Problem, pinned: Problem, assignment: Assignment) -> Uncast:
     if task.barred is not None:
         return replace(row, proved=True) if task.barred[0] == RULE else row
-    found = clashing(plain, pinned, pins, assignment, task)
+    found = clashing(plain, pinned, assignment, task)
     if not found:
         return row
     return Uncast(figure=row.figure, rule=RULE, reason=_words(found, row.figure), proved=True)
@@ -54,16 +50,14 @@ def _words(pins: Sequence[Pin], figure: str) -> str:
     return f"the pin ({pins[0].words}) leaves no way to play {figure} beside all that is cast"
 
 
-def clashing(
-    plain: Problem, pinned: Problem, pins: Iterable[Pin], assignment: Assignment, task: Task
-) -> tuple[Pin, ...]:
+def clashing(plain: Problem, pinned: Problem, assignment: Assignment, task: Task) -> tuple[Pin, ...]:
     """A smallest set of pins near a figure with which it cannot be cast beside all that is; without any one it can.
 
     Empty when the pins are not to blame, or when the time allowed does not settle it.
     """
     inside = _around(plain, task)
     names = {plain.tasks[index].work.id for index in inside}
-    parts = [part for pin in pins for part in pin.apart()]
+    parts = [part for pin in pinned.pins for part in pin.apart()]
     mine, others = [p for p in parts if p.figure in names], [p for p in parts if p.figure not in names]
 
     def answer(asked: Sequence[Pin]) -> Status:

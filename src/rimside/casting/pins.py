@@ -30,14 +30,15 @@ def apply(problem: Problem, pins: Iterable[Pin]) -> Problem:
     """
     number = {task.work.id: task.index for task in problem.tasks if task.figure is not None}
     mine: dict[str, list[Pin]] = defaultdict(list)
-    for pin in pins:
+    asked_for = tuple(pins)
+    for pin in asked_for:
         if pin.figure not in number:
             raise BadInput("a pin on a figure that is not there", where="pins", value=pin.figure)
         mine[pin.figure] += pin.apart()
     tasks = list(problem.tasks)
     for figure, asked in mine.items():
         tasks[number[figure]] = _pinned(problem, tasks[number[figure]], asked)
-    return replace(problem, tasks=tuple(tasks))
+    return replace(problem, tasks=tuple(tasks), pins=(*problem.pins, *asked_for))
 
 
 def _pinned(problem: Problem, task: Task, pins: list[Pin]) -> Task:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from rimside.casting.chore import Chore, Need
+from rimside.casting.pin import Pin
 from rimside.casting.result import CastPlayer, Contact
 from rimside.casting.scale import TIE_S
 from rimside.kit import Implement, Kit
@@ -128,7 +129,7 @@ class Problem:
     """Tasks in order of start, and the tables that the rules share.
 
     `needs` tie figures to the chores without which they cannot be played. `liked` is what a refit stays close to, by
-    task index; empty for a new casting.
+    task index; empty for a new casting. `pins` have narrowed the tasks already.
     `walk_s[a][b]` is turn and walk between two places (0 for the same); `apart_mm[a][b]` the smaller of the straight
     distance and the way along the rim, rounded down; `rest_mm[i][q]` from place q to implement i's rest, rounded up.
     """
@@ -150,6 +151,7 @@ class Problem:
     reserve_s: float
     needs: tuple[Need, ...] = ()
     liked: Mapping[int, Liked] = field(default_factory=dict)
+    pins: tuple[Pin, ...] = ()
 
     @cached_property
     def units(self) -> tuple[tuple[int, ...], ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import nsmallest
 
@@ -20,14 +20,16 @@ from rimside.casting.problem import Assignment, Choice, Liked, Problem, gap_s, i
 from rimside.casting.result import Casting, Proof, Uncast
 from rimside.casting.standing import hands_from, standing_from
 
-AIMS = (objective.UNCAST, objective.STAY, objective.CHANGED, objective.RISK, objective.MOVES)
-"""What counts when pins have changed: nothing lost, few figures changed, these by little, then calm as ever."""
-WIDTHS = (6, 16, 40, 100)
+KEEP = (objective.UNCAST, objective.STAY)
+"""What counts first when pins have changed: nothing lost, few figures changed."""
+CALM = (*KEEP, objective.CHANGED, objective.RISK, objective.MOVES)
+"""What counts then among the figures that must change: the same, and they change by little, and are as calm as ever."""
+WIDTHS = (6, 12, 24, 48, 120)
 """How many figures near each touched one are opened with it; the next only when the one before loses something."""
 EFFORT, SECONDS = 12.0, 60.0
-"""Work and time allowed for all widths together; hardly any pin needs a tenth of it."""
+"""Work and time allowed for all questions together; hardly any pin needs a tenth of it."""
 PART_SHARE = 0.4
-"""Of the work that is left: the most for one width."""
+"""Of the work that is left: the most for one question."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,8 +65,8 @@ def recast(plain: Problem, pins: tuple[Pin, ...], casting: Casting, *, seed: int
     proof = proofs(problem, found.assignment, casting, pins, changed)
     whole = assemble(found.problem, found.assignment, proof, casting.pedals, 0.0, explain=False, before=hands)
     reasons = _reasons(problem, found, casting)
-    whole = with_pin_reasons(replace(whole, uncast=reasons), plain, problem, pins, found.assignment)
-    return replace(whole, pins=pins, like=casting.like, seconds=round(time.monotonic() - started_s, 3))
+    whole = with_pin_reasons(replace(whole, uncast=reasons), plain, problem, found.assignment)
+    return replace(whole, like=casting.like, seconds=round(time.monotonic() - started_s, 3))
 
 
 def repin(
@@ -88,25 +90,52 @@ def repin(
     liked : what the changed tasks were given before, to stay close to it.
     """
     again = frozenset(index for index in changed if problem.tasks[index].barred is None)
+    asking = _Asking(problem=problem, standing=standing, hands=hands or {}, liked=liked or {}, seed=seed)
+    asking.left, asking.until_s = effort, time.monotonic() + seconds
+    goal = _lost(problem, dict.fromkeys((*standing, *again), Choice(player=0, place=0, lane=0)))
     best, inside = _without(problem, standing, again), frozenset[int]()
-    goal = objective.uncast_weight(problem, dict.fromkeys((*standing, *again), Choice(player=0, place=0, lane=0)))
-    left, until_s = effort, time.monotonic() + seconds
     for width in WIDTHS if again else ():
         wider = opened(problem, near(problem, again, width))
-        if wider == inside or left <= 0.0 or time.monotonic() >= until_s:
+        if wider == inside or _lost(problem, best) <= goal:
             break
         inside = wider
-        asked = replace(held_hands(problem, hands or {}, standing, inside), liked=liked or {})
-        part = decide(
-            asked, inside, AIMS, standing, effort=left * PART_SHARE, seconds=until_s - time.monotonic(), seed=seed
-        )
-        left -= part.work
-        if part.answer and _lost(problem, part.answer) <= _lost(problem, best):
-            best = dict(part.answer)
-        if _lost(problem, best) <= goal:
-            break
-    kept = held_hands(problem, hands or {}, standing, inside)
-    return Repinned(problem=kept, assignment=best, opened=inside)
+        answer = asking.decide(inside, KEEP)
+        if answer and _lost(problem, answer) < _lost(problem, best):
+            best = answer
+    altered = {*again, *(index for index in inside if best.get(index) != standing.get(index))}
+    few = opened(problem, altered)
+    calm = asking.decide(few, CALM) if few else {}
+    if calm and _lost(problem, calm) <= _lost(problem, best):
+        # else the hands of what was opened but not altered may have to change too
+        best, inside = calm, few
+    return Repinned(problem=asking.question(inside), assignment=best, opened=inside)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Asking:
+    """The questions of one re-solve, paid from one purse of work and time."""
+
+    problem: Problem
+    standing: Assignment
+    hands: Hands
+    liked: Mapping[int, Liked]
+    seed: int
+    left: float = EFFORT
+    until_s: float = 0.0
+
+    def question(self, inside: frozenset[int]) -> Problem:
+        """The problem with all hands outside as they are."""
+        return held_hands(self.problem, self.hands, self.standing, inside)
+
+    def decide(self, inside: frozenset[int], aims: Sequence[int]) -> dict[int, Choice]:
+        """The whole answer with some tasks decided anew; empty when there is none, or nothing left to pay with."""
+        seconds = self.until_s - time.monotonic()
+        if self.left <= 0.0 or seconds <= 0.0:
+            return {}
+        asked, effort = replace(self.question(inside), liked=self.liked), self.left * PART_SHARE
+        part = decide(asked, inside, aims, self.standing, effort=effort, seconds=seconds, seed=self.seed)
+        self.left -= part.work
+        return dict(part.answer)
 
 
 def _lost(problem: Problem, assignment: Assignment) -> int:

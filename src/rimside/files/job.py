@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rimside import flow
+from rimside.casting.pin import Pin
 from rimside.casting.result import Casting
 from rimside.casting.verify import Breach, verify
 from rimside.errors import BadInput, Interrupted
@@ -39,21 +40,31 @@ class Ready:
     kit: Kit
     seconds: float
     seed: int
+    pins: tuple[Pin, ...] = ()
+    keep: Casting | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """A casting that lies on the disc, and what the judge found in it."""
+    """A casting that lies on the disc, and what the judge found in it; `kept` is the one that it goes on from."""
 
     name: str
     path: Path
     casting: Casting
     breaches: tuple[Breach, ...]
+    kept: Casting | None = None
 
     @property
     def whole(self) -> bool:
         """Whether everything is cast and nothing is broken."""
         return not self.casting.uncast and not self.breaches
+
+    @property
+    def altered(self) -> tuple[str, ...]:
+        """The figures that are not as they were in the casting that it goes on from."""
+        before = {row.figure: row for row in self.kept.cast} if self.kept is not None else {}
+        now = {row.figure: row for row in self.casting.cast}
+        return tuple(f.id for f in self.casting.figures if now.get(f.id) != before.get(f.id))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +108,7 @@ def prepare(
     without: tuple[str, ...] = (),
     seconds: float | None = None,
     seed: int | None = None,
+    keep: str | None = None,
 ) -> Ready:
     """Read all that one cast needs, so that slips are told before the long work begins.
 
@@ -105,6 +117,7 @@ def prepare(
     piano : its name, the production's main one when None.
     without : names or ids of absent players.
     seconds, seed : in place of those in production.toml.
+    keep : the name of a casting to go on from; piano and absent players are that casting's.
 
     Raises
     ------
@@ -112,18 +125,41 @@ def prepare(
     """
     production = project.load(Path(folder))
     everybody = production.players()
+    kept = None if keep is None else _kept(production, keep, piano, without)
+    if keep is not None:
+        piano, without = project.piano_of(keep), project.absent_of(keep)
     present = project.line_up(everybody, without)
     absent = tuple(player.id for player in everybody if player not in present)
+    name, reading, instrument = piano or production.facts.piano, production.reading(), production.piano(piano)
     return Ready(
         production=production,
-        name=project.casting_name(piano or production.facts.piano, absent),
-        piano=production.piano(piano),
+        name=project.casting_name(name, absent),
+        piano=instrument,
         players=present,
         kit=production.kit(),
-        reading=production.reading(),
+        reading=reading,
+        pins=production.pins(reading, instrument),
+        keep=kept,
         seconds=_at_least(1.0, "--seconds", production.facts.seconds if seconds is None else seconds),
         seed=int(_at_least(0, "--seed", production.facts.seed if seed is None else seed)),
     )
+
+
+def _kept(production: Production, name: str, piano: str | None, without: tuple[str, ...]) -> Casting:
+    """The casting to go on from; BadInput unless only pins have changed since it was made."""
+    if piano is not None or without:
+        value = "--piano" if piano is not None else "--without"
+        raise BadInput("a kept casting has its own piano and players", where="--keep", value=value, hint="leave it out")
+    casting = project.read_casting(production, name)
+    changed = set(project.changed_since(production, casting.made_from, project.piano_of(name)))
+    if other := changed - {project.PINS, project.PRODUCTION}:
+        raise BadInput(
+            f"more than pins has changed since casting {name} was made",
+            where="--keep",
+            value=", ".join(sorted(other)),
+            hint="cast without --keep",
+        )
+    return casting
 
 
 def _at_least(least: float, option: str, value: float) -> float:
@@ -148,10 +184,12 @@ def cast(ready: Ready, report: Report) -> Done:
         seconds=ready.seconds,
         seed=ready.seed,
         progress=report,
+        pins=ready.pins,
+        keep=ready.keep,
     )
     breaches = verify(casting, ready.piano, ready.players, ready.kit)
     path = project.write_casting(ready.production, casting, ready.name)
-    return Done(name=ready.name, path=path, casting=casting, breaches=tuple(breaches))
+    return Done(name=ready.name, path=path, casting=casting, breaches=tuple(breaches), kept=ready.keep)
 
 
 def keep_best(ready: Ready, stopped: Interrupted) -> str:
