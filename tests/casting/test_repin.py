@@ -82,10 +82,7 @@ def test_a_pin_that_holds_already_changes_nothing() -> None:
     where = world(hammer("A", 40, 0.0, 2.0), hammer("B", 44, 1.0, 3.0))
     before = first(where)
     row = before.cast[0]
-    pins = tuple(
-        Pin(figure=row.figure, **{name: value}) for name, value in (("player", row.player), ("place", row.place))
-    )  # type: ignore[arg-type]
-    now = again(where, before, *pins, Pin(figure=row.figure, hand=row.hands[0]))
+    now = again(where, before, Pin(figure=row.figure, player=row.player, place=row.place, hand=row.hands[0]))
     assert now.cast == before.cast
     assert now.proof == before.proof
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from rimside.casting.pin import Pin
 from rimside.errors import BadInput
 from rimside.files import job, project
-from rimside.files.schema_pins import Known, pins_from_toml
+from rimside.files.schema_pins import Known, PinTable, pins_from_toml
 from rimside.score.model import Technique
 from tests.casting.worlds import figure, toy_kit, toy_piano, toy_players
 from tests.files.productions import change, new
@@ -106,6 +107,9 @@ def test_the_template_pins_nothing_and_its_examples_can_be_uncommented(tmp_path:
     piano = production.piano()
     assert production.pins(production.reading(), piano) == ()
     assert production.made_from(piano.name).keys() >= {"pins.toml"}
+    keys = set(re.findall(r"^# (\w+) = ", (folder / "pins.toml").read_text("utf-8"), re.MULTILINE))
+    assert len(keys) >= 8
+    assert keys <= PinTable.model_fields.keys()
 
 
 def test_a_production_without_the_file_has_no_pins(tmp_path: Path) -> None:
