@@ -6,15 +6,17 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rimside.errors import BadInput
 from rimside.pitch import Key, LabelScheme, midi_of_key, parse
+from rimside.score.figures import pace_of
 from rimside.score.model import Figure, Mute, Note, Score, Stroke, Technique, Touch
-from rimside.score.motifs import cycles, figure_ids, motif
+from rimside.score.motifs import cycles, motif
 from rimside.score.result import Reading
 from rimside.score.sheet_clock import Clock, clock_from
+from rimside.score.weaving import with_ids, woven
 from rimside.score.words import Vocabulary, normal
 
 COLUMNS: Mapping[str, tuple[bool, str]] = {
@@ -94,9 +96,7 @@ def read_sheet(data: bytes, filename: str, vocabulary: Vocabulary, scheme: Label
         )
         for where, cells in sheet.rows
     ]
-    drafts = sorted((_figure(row) for row in rows), key=lambda figure: figure.start_s)
-    ids = figure_ids([figure.part for figure in drafts])
-    figures = tuple(replace(figure, id=name) for figure, name in zip(drafts, ids, strict=True))
+    figures = with_ids([_woven(_figure(row), clock) for row in rows])
     return Reading(score=_score(title, figures, clock), figures=figures)
 
 
@@ -200,6 +200,11 @@ def _figure(row: _Row) -> Figure:
         motif=motif(technique, strokes, row["spot"] or None, touch, mute, tremolo),
         essential=_essential(row),
     )
+
+
+def _woven(figure: Figure, clock: Clock) -> tuple[Figure, ...]:
+    pace = pace_of(figure)
+    return woven(figure, pace, clock.bar_and_beat) if pace else (figure,)
 
 
 def _technique(row: _Row) -> Technique:
