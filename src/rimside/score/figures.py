@@ -198,7 +198,7 @@ def _paired(notes: Sequence[Note]) -> list[list[Note]]:
     return pairs
 
 
-def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool]:
+def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool, bool]:
     return (
         note.onset_quarters,
         note.duration_quarters,
@@ -206,6 +206,7 @@ def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool]:
         note.mute,
         note.tremolo_strokes > 0,
         note.essential,
+        note.dry,
     )
 
 
@@ -315,8 +316,8 @@ def _breaks(run: _Run, chord: _Chord) -> bool:
     )
 
 
-def _kind(note: Note) -> tuple[Touch | None, Mute, bool, bool]:
-    return note.touch, note.mute, note.essential, note.tremolo_strokes > 0
+def _kind(note: Note) -> tuple[Touch | None, Mute, bool, bool, bool]:
+    return note.touch, note.mute, note.essential, note.tremolo_strokes > 0, note.dry
 
 
 def _span_keys(run: Iterable[_Chord]) -> int:
@@ -378,4 +379,5 @@ def _figure(run: _Run) -> Figure:
         cycles=cycles(strokes),
         motif=motif(_technique(first), strokes, first.spot, first.touch, first.mute, first.tremolo_strokes > 0),
         essential=first.essential,
+        dry=first.dry,
     )

@@ -33,6 +33,7 @@ COLUMNS: Mapping[str, tuple[bool, str]] = {
     "part": (False, "who it belongs to; the technique when empty"),
     "touch": (False, "1/3: a finger at that node"),
     "mute": (False, "finger mute or moulded mute"),
+    "dry": (False, "yes: the sound is cut off at the row's end; no when empty"),
 }
 """Each column: whether it must be filled, and what stands in it."""
 _YES, _NO = frozenset({"yes", "y", "true", "1", "x", "essential"}), frozenset({"", "no", "n", "false", "0"})
@@ -198,7 +199,8 @@ def _figure(row: _Row) -> Figure:
         dynamic=row["dynamic"],
         cycles=cycles(strokes) if len(strokes) > 1 else 1,
         motif=motif(technique, strokes, row["spot"] or None, touch, mute, tremolo),
-        essential=_essential(row),
+        essential=_flag(row, "essential"),
+        dry=_dry(row),
     )
 
 
@@ -324,11 +326,17 @@ def _mute(row: _Row) -> Mute:
     return meaning.mute
 
 
-def _essential(row: _Row) -> bool:
-    word = row["essential"].lower()
+def _flag(row: _Row, column: str) -> bool:
+    word = row[column].lower()
     if word not in _YES | _NO:
-        raise row.bad("essential", "neither yes nor no")
+        raise row.bad(column, "neither yes nor no")
     return word in _YES
+
+
+def _dry(row: _Row) -> bool:
+    """Yes, no, or a word of the vocabulary (secco, l.v.)."""
+    meaning = row.vocabulary.meaning(row["dry"]) if row["dry"] else None
+    return meaning.dry if meaning is not None and meaning.dry is not None else _flag(row, "dry")
 
 
 def _score(title: str, figures: Sequence[Figure], clock: Clock) -> Score:
@@ -371,6 +379,7 @@ def _notes(figure: Figure, clock: Clock) -> Iterator[Note]:
             tremolo_strokes=int(figure.tremolo),
             section=figure.section,
             essential=figure.essential,
+            dry=figure.dry,
         )
 
 
