@@ -12,12 +12,10 @@ from rimside.paper.cards import BODY_MM, card_deck
 from rimside.paper.material import BookInput
 from rimside.paper.running import running_order
 from rimside.paper.turning import height_mm
-from rimside.pitch import Key, LabelScheme
+from rimside.pitch import Key, label
 from rimside.score.model import Figure, Stroke, Technique
 from tests.paper import fixture
 from tests.paper.pdf_reading import page_texts, words
-
-SCHEME = LabelScheme.SCIENTIFIC
 
 
 def thread(figure: Figure, number: int, strokes: list[tuple[float, int]]) -> Figure:
@@ -103,9 +101,14 @@ def test_a_replaced_technique_is_said_with_its_reason() -> None:
     other = replace(bowed, written=Technique.LINE_BOW)
     (key,) = other.keys
     assert fixture.piano().course(key).wound
-    said = instead_words(other, fixture.piano(), SCHEME)
-    assert said.startswith("written: line bow; ") and said.endswith(" is wound here: friction strip")
-    assert instead_words(bowed, fixture.piano(), SCHEME) == weave_words(bowed) == ""
+    book = fixture.book()
+    name = label(key, book.scheme)
+    assert instead_words(book, other) == f"written: line bow; {name} is wound here"
+    assert instead_words(book, bowed) == weave_words(bowed) == ""
+    permissions = book.piano.permissions
+    forbidden = replace(permissions, allowed=permissions.allowed - {"rosin"})
+    elsewhere = replace(book, piano=replace(book.piano, permissions=forbidden))
+    assert instead_words(elsewhere, other) == "written: line bow; not allowed on this piano"
 
 
 def replaced_book() -> BookInput:

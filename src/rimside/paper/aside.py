@@ -6,8 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby, pairwise
 
 from rimside.paper.material import BookInput
-from rimside.piano.model import Piano
-from rimside.pitch import Key, LabelScheme, label
+from rimside.pitch import Key, label
 from rimside.score.model import Figure
 from rimside.score.motifs import SAME_MS
 
@@ -20,21 +19,24 @@ _Stroke = tuple[float, bool, frozenset[Key | None]]
 
 def asides(book: BookInput, figure: Figure) -> list[Line]:
     """The lines that belong above a figure's line; none for most figures."""
-    words = instead_words(figure, book.piano, book.scheme)
+    words = instead_words(book, figure)
     lines: list[Line] = [{"kind": "instead", "text": words}] if words else []
     return [*lines, _weave(book, figure)] if figure.weave else lines
 
 
-def instead_words(figure: Figure, piano: Piano, scheme: LabelScheme) -> str:
+def instead_words(book: BookInput, figure: Figure) -> str:
     """What the score asks for, and why it is played otherwise here; empty for a figure played as written."""
     if figure.written is None:
         return ""
-    kinds = [(piano.course(key).wound, label(key, scheme)) for key in figure.keys]
+    permission = book.kit.rows[figure.written].permission
+    if permission is not None and permission not in book.piano.permissions.allowed:
+        return f"written: {figure.written.value}; not allowed on this piano"
+    kinds = [(book.piano.course(key).wound, label(key, book.scheme)) for key in figure.keys]
     there = [
         f"{', '.join(name for wound, name in kinds if wound is kind)} is {'wound' if kind else 'plain'}"
         for kind in dict.fromkeys(wound for wound, _ in kinds)
     ]
-    return f"written: {figure.written.value}; {', '.join(there)} here: {figure.technique.value}"
+    return f"written: {figure.written.value}; {', '.join(there)} here"
 
 
 def weave_words(figure: Figure) -> str:

@@ -84,7 +84,7 @@ def _figure(book: BookInput, player: Player, part: Part) -> Row:
         "place": part.place.id, "move": move, "hand": hands(part.cast.hands), "tool": ", ".join(part.cast.implements),
         "hurried": part.hurried, "slack": "" if part.slack_s is None else f"{part.slack_s:.1f} s",
         "essential": figure.essential,
-        "aside": "; ".join(filter(None, (weave_words(figure), instead_words(figure, book.piano, book.scheme)))),
+        "aside": "; ".join(filter(None, (weave_words(figure), instead_words(book, figure)))),
     }  # fmt: skip
 
 
