@@ -2,7 +2,8 @@
 
     python -m benchmarks.bench_families [--quick] [--results FILE] [--seconds S]
 
-What is done stands in the results file at once, so that a bench that was stopped goes on where it was. Beside one
+What is done stands in the results file at once, so that a bench that was stopped goes on where it was; a finished one
+leaves its results under the name `...-last.json`, and the next begins anew. Beside one
 instance of each length and density, with 8 players, runs the one-shot textbook model with the same time; on the
 3-minute dense one it runs again with ten times the time. Every casting is judged.
 """
@@ -185,6 +186,7 @@ def main(arguments: list[str] | None = None) -> None:
     print(tables.slopes(rows))
     if not asked.quick:
         _write(PICTURE, tables.picture(rows))
+    results.replace(results.with_stem(f"{results.stem}-last"))
 
 
 def _parser() -> argparse.ArgumentParser:

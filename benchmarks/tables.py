@@ -70,7 +70,7 @@ def line(row: Row) -> str:
 
 
 def beside(rows: Sequence[Row]) -> str:
-    """Ours against the textbook model, wherever both ran: uncast music, and whether ours is worse, the same or better."""
+    """Ours against the textbook model, wherever both ran: what each leaves uncast, and which is better."""
     own = {_piece(row): row["levels"][0][0] for row in rows if row["run"]["model"] == "ours" and "failed" not in row}
     lines = ["", _joined(("piece", "players", "ours uncast", "one-shot uncast", "its bound", "ours is"))]
     lines.append(_joined(["---"] * 6))
