@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
-from rimside.casting.result import Casting, Uncast
+from rimside.casting.result import Casting, Change, Proof, Uncast
 from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
@@ -19,6 +19,7 @@ from rimside.score.reading import Reading
 
 LEVELS: Mapping[str, str] = {
     "uncast": "music left out (1000 for each essential figure, 1 for each other)",
+    "changed": "refits: 4 for each figure with another player, else 2 at another place and 1 with another implement",
     "risk": "hurried changes and long leaning, ms",
     "moves": "changes of place",
     "returns": "figures that come back to another player",
@@ -87,7 +88,7 @@ def cast_text(done: Done) -> str:
     casting = done.casting
     count, left = len(casting.figures), len(casting.uncast)
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
-    blocks = [head, proof_text(casting)]
+    blocks = [head, *done.notes, *([refit_text(casting)] if casting.like else []), proof_text(casting)]
     if left:
         reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
         blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
@@ -98,6 +99,38 @@ def cast_text(done: Done) -> str:
         blocks.append("Checked against H1 to H12: every rule holds.")
     blocks.append(f"Written to {done.path}")
     return "\n\n".join(blocks)
+
+
+def refit_text(casting: Casting) -> str:
+    """What a refit changes, how much of that nobody could have avoided, and whether less is possible."""
+    changes = casting.changes
+    if not changes:
+        return f"Nothing changes from {casting.like}."
+    kinds = Counter(change.what for change in changes)
+    told = ", ".join(f"{kinds[what]} of {what}" for what in ("player", "place", "implement") if kinds[what])
+    forced = sum(change.forced for change in changes)
+    figures = counted(len({change.figure for change in changes}), "figure")
+    chosen = len(changes) - forced
+    return (
+        f"Refit of {casting.like}: {counted(len(changes), 'change')} to {figures} ({told}); "
+        f"{forced} forced (no casting could keep them), {chosen} chosen so that the rest can stay.\n"
+        f"{least_text(casting)}"
+    )
+
+
+def least_text(casting: Casting) -> str:
+    """Whether fewer changes are possible, by weight."""
+    proof = changed_level(casting)
+    if proof is None:
+        return ""
+    if proof.proved:
+        return f"That is the least: weight {proof.value}, proved."
+    return f"Weight {proof.value}; no casting gets below {proof.bound}."
+
+
+def changed_level(casting: Casting) -> Proof | None:
+    """The level of changes of a refit."""
+    return next((row for row in casting.proof if level_key(row.level) == "changed"), None)
 
 
 def essential_left(casting: Casting) -> int:
@@ -152,6 +185,9 @@ def cast_table(done: Done) -> dict[str, object]:
         ],
         "breaches": [_breach(row) for row in done.breaches],
         "seconds": casting.seconds,
+        "like": casting.like,
+        "changes": [_change(row) for row in casting.changes],
+        "notes": list(done.notes),
     }
 
 
@@ -229,6 +265,10 @@ def books_table(books: Sequence[Book]) -> dict[str, object]:
             for book in books
         ]
     }
+
+
+def _change(row: Change) -> dict[str, object]:
+    return {"figure": row.figure, "what": row.what, "before": row.before, "after": row.after, "forced": row.forced}
 
 
 def _breach(breach: Breach) -> dict[str, object]:
