@@ -14,6 +14,7 @@ from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
 from rimside.files.job import Book, Done, Report
+from rimside.files.tour import Row, State, Tour
 from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
@@ -176,10 +177,7 @@ def cast_table(done: Done) -> dict[str, object]:
         "file": str(done.path),
         "figures": len(casting.figures),
         "cast": len(casting.figures) - len(casting.uncast),
-        "uncast": [
-            {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
-            for row in casting.uncast
-        ],
+        "uncast": [_uncast(row) for row in casting.uncast],
         "proof": [
             {"level": row.level, "value": row.value, "bound": row.bound, "proved": row.proved} for row in casting.proof
         ],
@@ -265,6 +263,74 @@ def books_table(books: Sequence[Book]) -> dict[str, object]:
             for book in books
         ]
     }
+
+
+def tour_text(found: Tour) -> str:
+    """A row for each piano and absence: whether it can be played, what changes, and why not."""
+    rows = [
+        (row.stop.piano, ", ".join(row.stop.absent) or "nobody", state_text(row), why_text(row)) for row in found.rows
+    ]
+    heads = ("piano", "without", "state", "")
+    playable = sum(row.state in (State.AS_IT_IS, State.CHANGED) for row in found.rows)
+    kept = sum(row.kept for row in found.rows)
+    blocks = [f"Tour close to {found.like}: {playable} of {counted(len(found.rows), 'stop')} playable", *found.notes]
+    blocks.append(columns(heads, rows))
+    if kept:
+        blocks.append(f"{counted(kept, 'casting')} of these was up to date already; --anew casts all again.")
+    return "\n\n".join(blocks)
+
+
+def state_text(row: Row) -> str:
+    """What became of one stop, with the number of its changes."""
+    if row.state is State.CHANGED:
+        return f"playable with {counted(len(row.changes), 'change')}"
+    if row.state is State.NOT_PLAYABLE and row.casting is not None:
+        return f"not playable: {counted(len(row.casting.uncast), 'figure')} uncast"
+    return row.state.value
+
+
+def why_text(row: Row) -> str:
+    """Of changes, how many were forced and whether fewer are possible; of what is uncast, the first reason."""
+    if row.casting is None:
+        return row.slip
+    if row.breaches:
+        return f"broken rules, please report this: {row.breaches[0].rule}: {row.breaches[0].message}"
+    if row.casting.uncast:
+        first = row.casting.uncast[0]
+        more = f" (and {len(row.casting.uncast) - 1} more)" if len(row.casting.uncast) > 1 else ""
+        return f"{first.figure}: {first.rule}: {first.reason}{more}"
+    if not row.changes:
+        return ""
+    forced, proof = sum(change.forced for change in row.changes), changed_level(row.casting)
+    least = (
+        "" if proof is None else ", the least" if proof.proved else f", weight {proof.value}, at least {proof.bound}"
+    )
+    return f"{forced} forced, {len(row.changes) - forced} chosen{least}"
+
+
+def tour_table(found: Tour) -> dict[str, object]:
+    """The same as a table for JSON."""
+    return {"like": found.like, "notes": list(found.notes), "stops": [_stop(row, found.like) for row in found.rows]}
+
+
+def _stop(row: Row, like: str) -> dict[str, object]:
+    proof = None if row.casting is None or row.casting.like != like else changed_level(row.casting)
+    return {
+        "casting": row.stop.name,
+        "piano": row.stop.piano,
+        "without": list(row.stop.absent),
+        "state": row.state.value,
+        "changes": [_change(change) for change in row.changes],
+        "weight": None if proof is None else {"value": proof.value, "bound": proof.bound, "proved": proof.proved},
+        "uncast": [] if row.casting is None else [_uncast(left) for left in row.casting.uncast],
+        "breaches": [_breach(breach) for breach in row.breaches],
+        "slip": row.slip,
+        "kept": row.kept,
+    }
+
+
+def _uncast(row: Uncast) -> dict[str, object]:
+    return {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
 
 
 def _change(row: Change) -> dict[str, object]:

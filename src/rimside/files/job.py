@@ -157,7 +157,7 @@ def earlier_casting(
     ------
     BadInput : no such casting, or one of another score.
     """
-    name = like.removeprefix(f"{project.CASTINGS}/").removesuffix(".json")
+    name = project.bare_name(like)
     casting = project.read_casting(production, name)
     found = refit.compare(casting, reading.figures)
     differs = _figures("no longer the same", found.other) + _figures("no longer in the score", found.gone)

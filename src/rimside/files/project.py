@@ -149,6 +149,11 @@ def casting_name(piano: str, absent: tuple[str, ...] = ()) -> str:
     return piano + "".join(f"{WITHOUT}{player}" for player in sorted(set(absent)))
 
 
+def bare_name(casting: str) -> str:
+    """The name of a casting that was named, or pointed at as a file of the folder castings."""
+    return casting.removeprefix(f"{CASTINGS}/").removesuffix(".json")
+
+
 def casting_names(folder: Path) -> tuple[str, ...]:
     """The names of the castings that a production folder holds, in alphabetical order."""
     return tuple(sorted(path.stem for path in (folder / CASTINGS).glob("*.json")))
