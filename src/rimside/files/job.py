@@ -264,6 +264,7 @@ def books(folder: str, casting: str | None, every: bool, report: Report) -> tupl
 def _book(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> Book:
     warning = project.out_of_date(production, casting, name)
     facts = production.facts
+    players = _players_of(production, casting, name)
     pdf = book.make_book(
         BookInput(
             title=facts.title,
@@ -271,7 +272,8 @@ def _book(production: Production, name: str, casting: Casting, reading: score_re
             casting=casting,
             score=reading.score,
             piano=production.piano(project.piano_of(name)),
-            players=_players_of(production, casting, name),
+            players=players,
+            absent=tuple(player for player in production.players() if player not in players),
             kit=production.kit(),
             scheme=facts.labels,
             notes=tuple(line for line in (facts.place, facts.date, warning) if line),
