@@ -271,17 +271,19 @@ def tour_text(found: Tour) -> str:
         (row.stop.piano, ", ".join(row.stop.absent) or "nobody", state_text(row), why_text(row)) for row in found.rows
     ]
     heads = ("piano", "without", "state", "")
-    playable = sum(row.state in (State.AS_IT_IS, State.CHANGED) for row in found.rows)
+    playable = sum(row.playable for row in found.rows)
     kept = sum(row.kept for row in found.rows)
     blocks = [f"Tour close to {found.like}: {playable} of {counted(len(found.rows), 'stop')} playable", *found.notes]
     blocks.append(columns(heads, rows))
     if kept:
-        blocks.append(f"{counted(kept, 'casting')} of these was up to date already; --anew casts all again.")
+        blocks.append(f"Already up to date: {kept} of these; --anew casts all again.")
     return "\n\n".join(blocks)
 
 
 def state_text(row: Row) -> str:
     """What became of one stop, with the number of its changes."""
+    if row.breaches:
+        return "breaks rules"
     if row.state is State.CHANGED:
         return f"playable with {counted(len(row.changes), 'change')}"
     if row.state is State.NOT_PLAYABLE and row.casting is not None:
@@ -294,7 +296,7 @@ def why_text(row: Row) -> str:
     if row.casting is None:
         return row.slip
     if row.breaches:
-        return f"broken rules, please report this: {row.breaches[0].rule}: {row.breaches[0].message}"
+        return f"please report this: {row.breaches[0].rule}: {row.breaches[0].message}"
     if row.casting.uncast:
         first = row.casting.uncast[0]
         more = f" (and {len(row.casting.uncast) - 1} more)" if len(row.casting.uncast) > 1 else ""

@@ -70,6 +70,11 @@ class Row:
             return State.NOT_PLAYABLE
         return State.CHANGED if self.changes else State.AS_IT_IS
 
+    @property
+    def playable(self) -> bool:
+        """Whether everything is cast and nothing is broken."""
+        return self.state in (State.AS_IT_IS, State.CHANGED) and not self.breaches
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tour:
@@ -82,8 +87,7 @@ class Tour:
     @property
     def whole(self) -> bool:
         """Whether every stop can be played and nothing is broken."""
-        playable = (State.AS_IT_IS, State.CHANGED)
-        return all(row.state in playable and not row.breaches for row in self.rows)
+        return all(row.playable for row in self.rows)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
