@@ -15,6 +15,8 @@ from rimside.errors import BadInput, Interrupted, RimsideError
 from rimside.files import job, project, workers
 from rimside.files.job import Ready, Report
 from rimside.files.project import Production
+from rimside.people import Player
+from rimside.piano.model import Piano
 
 
 class Absences(StrEnum):
@@ -148,6 +150,8 @@ class _Run:
     production: Production
     plan: Plan
     report: Report
+    everybody: tuple[Player, ...] = ()
+    pianos: dict[str, Piano] = field(default_factory=dict)
     rows: dict[Stop, Row] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
@@ -158,26 +162,27 @@ class _Run:
 
     @property
     def stops(self) -> tuple[Stop, ...]:
+        """Every stop that is asked for."""
         return stops(self.production, self.plan.absences)
 
     def run(self) -> None:
-        everybody = self.production.players()
-        pianos = {name: self.production.piano(name) for name in self.production.facts.pianos}
+        """Every stop, each written as soon as it is done."""
+        self.everybody = self.production.players()
+        self.pianos = {name: self.production.piano(name) for name in self.production.facts.pianos}
         first = job.made_ready(self.production, None, (), self.plan.seconds, self.plan.seed, None)
         earlier = self._earlier(first)
         questions: dict[Stop, Ready] = {}
         for stop in self.stops:
             if stop.name == earlier.name:
-                self.rows[stop] = Row(
-                    stop=stop, casting=earlier.casting, kept=True, breaches=self._judged(stop, earlier.casting)
-                )
+                judged = self._judged(stop, earlier.casting)
+                self.rows.setdefault(stop, Row(stop=stop, casting=earlier.casting, kept=True, breaches=judged))
             elif (done := self._done_before(stop, earlier.name)) is not None:
                 self.rows[stop] = done
-            elif len(stop.absent) == len(everybody):
+            elif len(stop.absent) == len(self.everybody):
                 self.rows[stop] = Row(stop=stop, slip="nobody is left to play")
             else:
-                present = project.line_up(everybody, stop.absent)
-                piano = pianos[stop.piano]
+                present = project.line_up(self.everybody, stop.absent)
+                piano = self.pianos[stop.piano]
                 questions[stop] = replace(first, name=stop.name, piano=piano, players=present, like=earlier)
         self._answer(questions)
 
@@ -187,8 +192,8 @@ class _Run:
         return Tour(like=self.like, rows=tuple(rows), notes=self.notes)
 
     def _earlier(self, first: Ready) -> Earlier:
-        """The casting to stay close to; the first piano's is cast when there is none that is up to date."""
-        if self.plan.like is None and (self.plan.anew or not self._up_to_date(first.name)):
+        """The casting to stay close to: what people know already, so it is never cast again, only made when missing."""
+        if self.plan.like is None and first.name not in project.casting_names(self.production.folder):
             stop = Stop(piano=self.production.facts.piano, absent=())
             self._answer({stop: first})
             if slip := self.rows[stop].slip:
@@ -212,8 +217,8 @@ class _Run:
         return Row(stop=stop, casting=casting, kept=True, breaches=self._judged(stop, casting), changes=casting.changes)
 
     def _judged(self, stop: Stop, casting: Casting) -> tuple[Breach, ...]:
-        present = project.line_up(self.production.players(), stop.absent)
-        return tuple(verify(casting, self.production.piano(stop.piano), present, self.production.kit()))
+        present = project.line_up(self.everybody, stop.absent)
+        return tuple(verify(casting, self.pianos[stop.piano], present, self.production.kit()))
 
     def _answer(self, questions: Mapping[Stop, Ready]) -> None:
         """Work the questions out, write each casting as it comes, and note what became of its stop."""
