@@ -182,6 +182,7 @@ def test_a_stopped_refit_says_what_it_is_like(monkeypatch: pytest.MonkeyPatch) -
 def test_a_piece_too_long_for_the_whole_is_refitted_in_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without the model of the whole the same least change is found on an easy piece, level by level."""
     monkeypatch.setattr(search, "WHOLE_AT_MOST", 0)
+    monkeypatch.setattr(search, "REFIT_AT_MOST", 0)
     where = world(*(figure(f"F{n}", PLUCK, (30 + n,), 3.0 * n, 3.0 * n + 1.0) for n in range(25)))
     found = solved(where, solved(where), depth=2)
     assert (found.proof[0].value, found.proof[1].value, found.changes) == (0, 0, ())

@@ -32,6 +32,8 @@ WHOLE_SHARE, PART_SHARE = 0.3, 0.1
 """Of all work: the most for one model of the whole piece, or of one stretch, while coverage is sought."""
 STRETCH_SHARE, COVER_RESERVE, MEND_RESERVE = 0.08, 0.3, 0.2
 """Of all work: the most for one calm stretch, and what is kept back for coverage alone, and from mending it."""
+REFIT_AT_MOST = 800
+"""Up to this many figures a refit is decided whole first."""
 REFIT_SHARE = 0.6
 """Of the work that is left: the most for the whole piece at once when an earlier casting is refitted."""
 LEVEL_SHARES = {
@@ -104,7 +106,7 @@ class Search:
         An earlier casting leaves so little to decide that this closes where a new casting of the whole would not.
         """
         order = self._open_figures()
-        if not self.problem.liked or self.depth < 2 or not 0 < len(order) <= WHOLE_AT_MOST:
+        if not self.problem.liked or self.depth < 2 or not 0 < len(order) <= REFIT_AT_MOST:
             return False
         aims, start = (objective.UNCAST, objective.CHANGED), refit.start(self.problem)
         self._tell("least change", 0.0)

@@ -6,6 +6,7 @@ that is given to another.
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import re
 import signal
@@ -212,14 +213,26 @@ def _cluster(address: str) -> Iterator[Any]:
         hint = "pip install 'rimside[cluster]'"
         raise BadInput("needs the library for clusters", where=CLUSTER_OPTION, value=address, hint=hint) from missing
     try:
-        client = Client(address, timeout=PATIENCE_S, set_as_default=False)
+        with _hushed():
+            client = Client(address, timeout=PATIENCE_S, set_as_default=False)
     except (OSError, ValueError) as refused:
         hint = "is it running, and is this its address?"
         raise BadInput("no cluster answers", where=CLUSTER_OPTION, value=address, hint=hint) from refused
-    with client:
+    with _hushed(), client:
         if not client.scheduler_info()["workers"]:
             raise BadInput("the cluster has no workers", where=CLUSTER_OPTION, value=address)
         yield client
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """The cluster's library logs its own tracebacks of a lost connection; a person is told in one message instead."""
+    before = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
+    try:
+        yield
+    finally:
+        logging.disable(before)
 
 
 def _answer(question: Ready, version: str) -> Answer | RimsideError:
