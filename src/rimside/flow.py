@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
+from rimside.casting.fallback import with_fallback
 from rimside.casting.options import build_problem
 from rimside.casting.problem import Problem
 from rimside.casting.result import Casting
@@ -37,7 +38,8 @@ def plan(
     Interrupted : a person stopped the search; it carries the best casting so far.
     """
     pedals, by = pedals_held(reading, piano)
-    problem = build_problem(reading.figures, piano, players, kit, pedals)
+    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    problem = build_problem(figures, piano, players, kit, pedals)
     return cast(problem, by, seconds=seconds, seed=seed, progress=progress, like=like)
 
 

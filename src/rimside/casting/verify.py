@@ -677,7 +677,8 @@ def _clear(plan: _Plan) -> Iterator[Breach]:
 
 
 def _one_at_a_course(a: _Task, b: _Task) -> Iterator[Breach]:
-    if shared := sorted(set(a.figure.keys) & set(b.figure.keys)):
+    woven = bool(a.figure.weave) and a.figure.weave == b.figure.weave
+    if not woven and (shared := sorted(set(a.figure.keys) & set(b.figure.keys))):
         yield _h7(f"{' '.join(label(key) for key in shared)} would be played twice at once", a, b)
     if a.figure.spot is not None and a.figure.spot == b.figure.spot:
         yield _h7(f"{a.figure.spot} would be played twice at once", a, b)
