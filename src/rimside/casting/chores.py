@@ -24,7 +24,7 @@ CUE_WEIGHT = 1
 class Wanted:
     """Chores inside the piece, what figures need of them, and figures that cannot be played whatever is done.
 
-    `before` and `after` are the courses that carry a mute from the load-in on, and those that still carry one at the end.
+    `before` and `after` are the courses that carry a mute from the load-in on, and that still carry one at the end.
     """
 
     chores: tuple[Chore, ...] = ()
