@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.options import build_problem
+from rimside.casting.mends import Question
 from rimside.casting.problem import Problem
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
@@ -35,8 +35,8 @@ def plan(
     Interrupted : a person stopped the search; it carries the best casting so far.
     """
     pedals, by = pedals_held(reading, piano)
-    problem = build_problem(reading.figures, piano, players, kit, pedals)
-    return cast(problem, by, seconds=seconds, seed=seed, progress=progress)
+    question = Question(figures=reading.figures, piano=piano, players=players, kit=kit, pedals=pedals)
+    return cast(question.problem(), by, seconds=seconds, seed=seed, progress=progress, question=question)
 
 
 def cast(
@@ -47,8 +47,12 @@ def cast(
     seed: int = 0,
     depth: int = 6,
     progress: Progress | None = None,
+    question: Question | None = None,
 ) -> Casting:
-    """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
+    """Answer a problem; `pedals_by` says who or what holds its pedals.
+
+    With the `question` that it was built from, what would mend uncast figures is sought after the search.
+    """
     search = Search(problem=problem, seconds=seconds, seed=seed, depth=depth, progress=progress)
     stopped = False
     try:
@@ -57,7 +61,11 @@ def cast(
         stopped = True
     actions = pedal_actions(problem.pedals, pedals_by)
     spent_s = round(search.spent_s, 3)
-    casting = assemble(problem, search.best, search.proofs(), actions, spent_s, explain=not stopped)
+    answer = search.best, search.proofs(), actions, spent_s
+    try:
+        casting = assemble(problem, *answer, explain=not stopped, question=question)
+    except KeyboardInterrupt:
+        stopped, casting = True, assemble(problem, *answer, explain=False)
     if stopped:
         raise Interrupted(casting)
     return casting
