@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from math import floor
 from typing import Any, TypeVar
 
@@ -32,8 +33,9 @@ MENDED_AT_MOST = 12
 """Uncast figures for which mends are sought, the weightiest first; each costs some seconds."""
 EFFORT = 4.0
 """Work for the mends of one figure, in the solver's deterministic units."""
-WORK_PER_FIGURE = 4e-4
-"""What building the question anew costs for each of its figures, in the same units; measured on one core."""
+WORK_PER_FIGURE, WORK_PER_KNOWN = 4e-4, 1e-4
+"""What building the question anew costs for each of its figures, in the same units, and for one whose options are
+known; measured on one core."""
 AT_MOST = 5
 """Mends told of one figure."""
 WIDTH = 12
@@ -73,9 +75,13 @@ class Question:
     pedals: tuple[PedalSpan, ...]
     extra: Mapping[str, Any] = field(default_factory=dict)
 
-    def problem(self) -> Problem:
-        """The problem, built anew."""
-        return build_problem(self.figures, self.piano, self.players, self.kit, self.pedals, **self.extra)
+    def problem(self, known: Mapping[Figure, Task] | None = None) -> Problem:
+        """The problem, built anew; `known` tasks of a problem that differs in figures alone are taken over."""
+        return build_problem(self.figures, self.piano, self.players, self.kit, self.pedals, known=known, **self.extra)
+
+    def alike(self, other: Question) -> bool:
+        """Whether two questions differ in figures alone."""
+        return self == replace(other, figures=self.figures)
 
     def with_figure(self, figure: Figure) -> Question:
         """The same with another form of one figure, told by its id."""
@@ -147,6 +153,11 @@ class _Case:
     task: Task
     purse: Purse
 
+    @cached_property
+    def known(self) -> dict[Figure, Task]:
+        """The tasks of the figures as they are."""
+        return {task.figure: task for task in self.problem.tasks if task.figure is not None}
+
     @property
     def figure(self) -> Figure:
         """The uncast figure."""
@@ -170,10 +181,11 @@ class _Case:
 
     def ask(self, changed: Question) -> tuple[Problem, Assignment] | None:
         """The changed problem and its casting, or None."""
-        self.purse.left -= WORK_PER_FIGURE * len(changed.figures)
+        alike = changed.alike(self.question)
+        self.purse.left -= (WORK_PER_KNOWN if alike else WORK_PER_FIGURE) * len(changed.figures)
         if self.purse.left <= 0.0:
             return None
-        problem = changed.problem()
+        problem = changed.problem(self.known if alike else None)
         answer = self.room(problem)
         return None if answer is None else (problem, answer)
 

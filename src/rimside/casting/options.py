@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -27,9 +27,19 @@ from rimside.score.model import Figure, PedalSpan
 
 
 def build_problem(
-    figures: Iterable[Figure], piano: Piano, players: tuple[Player, ...], kit: Kit, pedals: tuple[PedalSpan, ...]
+    figures: Iterable[Figure],
+    piano: Piano,
+    players: tuple[Player, ...],
+    kit: Kit,
+    pedals: tuple[PedalSpan, ...],
+    *,
+    known: Mapping[Figure, Task] | None = None,
 ) -> Problem:
     """The whole question.
+
+    Parameters
+    ----------
+    known : tasks of a problem with the same piano, players, kit and pedals, which need not be worked out again.
 
     Raises
     ------
@@ -43,7 +53,11 @@ def build_problem(
     held = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
     ordered = sorted(map(_as_written, figures), key=lambda figure: (figure.start_s, figure.end_s, figure.id))
     maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=held)
-    tasks = [maker.task(index, figure) for index, figure in enumerate(ordered)]
+    done = known or {}
+    tasks = [
+        replace(done[figure], index=index, unit=index) if figure in done else maker.task(index, figure)
+        for index, figure in enumerate(ordered)
+    ]
     counts = {stock.kind: stock.count for stock in kit.stock}
     shortest_mm = length_down_mm(min(player.reach_mm for player in cast_players))
     implements = lay_rests(piano, _wanted(tasks), counts, shortest_mm)
