@@ -24,7 +24,7 @@ from rimside.casting.problem import (
     overlap,
 )
 from rimside.casting.result import Uncast
-from rimside.casting.rules import MODEL_RULES, h01_whole
+from rimside.casting.rules import MODEL_RULES, h01_whole, h02_hands
 from rimside.casting.rules.h04_change import need_s
 from rimside.casting.rules.h05_room import stand_together, too_close
 from rimside.casting.rules.h07_clear import share_string
@@ -118,9 +118,16 @@ class _Case:
         silent, away = self.around.keys() - self.counted, frozenset(gone)
         offered = {index: self.around[index] for index in (*sorted(going), *sorted(silent)) if index not in away}
         decided = {i: choice for i, choice in self.around.items() if i not in offered and i not in away}
-        free = [*self.own, *offered]
-        draft = Draft(self.problem, free, decided, must=[self.task.index], offered=offered)
-        for rule in (h01_whole, *(rule for rule in rules if rule is not h01_whole)):
+        used = (h01_whole, *(rule for rule in rules if rule is not h01_whole))
+        draft = Draft(
+            self.problem,
+            [*self.own, *offered],
+            decided,
+            must=[self.task.index],
+            offered=offered,
+            two_hands=h02_hands in used,
+        )
+        for rule in used:
             rule.add(draft)
         return draft
 
@@ -207,14 +214,35 @@ def _names(rules: Iterable[ModuleType]) -> tuple[str, ...]:
 
 def _words(case: _Case, choice: Choice, rivals: Iterable[int], core: tuple[str, ...]) -> tuple[str, str]:
     """What the figure breaks together with one of those in its way, if two alone tell of it."""
-    tasks = case.problem.tasks
-    found = [conflict(case.problem, case.task, choice, tasks[index], case.around[index]) for index in rivals]
-    told = [entry for entry in found if entry is not None]
+    told = [entry for index in rivals if (entry := _pair_words(case, choice, index)) is not None]
     telling = [entry for entry in told if entry[0] in core]
     if telling or (told and not core):
         return (telling or told)[0]
     rule = core[0] if core else "H2"
     return rule, WORDS.get(rule, WORDS["H2"])
+
+
+def _pair_words(case: _Case, choice: Choice, rival: int) -> tuple[str, str] | None:
+    other, theirs = case.problem.tasks[rival], case.around[rival]
+    entry = conflict(case.problem, case.task, choice, other, theirs)
+    hurried = _hurry(case.problem, case.task, other, theirs) if entry is not None and entry[0] == "H4" else None
+    return hurried or entry
+
+
+def _hurry(problem: Problem, task: Task, rival: Task, theirs: Choice) -> tuple[str, str] | None:
+    """How long the quickest change between a figure and a cast one takes whoever plays that; None when it fits."""
+    earlier, later = in_order(task, rival)
+    same_tools = task.need > 0 and (task.need, task.kind, task.bow_key) == (rival.need, rival.kind, rival.bow_key)
+    reached = (
+        place
+        for place in task.places
+        if any(problem.allows(task, theirs.player, lane, place) for lane in range(len(task.lanes)))
+    )
+    needs = [need_s(problem, earlier, later, same_tools, place, theirs.place) for place in reached]
+    gap = gap_s(earlier, later)
+    if not needs or fits(gap, min(needs)):
+        return None
+    return "H4", f"the change needs at least {min(needs):.1f} s and there are {max(0.0, gap):.1f} s"
 
 
 def conflict(problem: Problem, a: Task, a_choice: Choice, b: Task, b_choice: Choice) -> tuple[str, str] | None:

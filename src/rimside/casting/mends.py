@@ -278,13 +278,13 @@ class _Case:
             answer = self.room(problem)
             return None if answer is None else (problem, answer)
 
-        found = _least(floor(PRACTISED_SHARE * whole_s / STEP_S), works)
+        found = _least(floor(PRACTISED_SHARE * whole_s / STEP_S + TIE_S), works)
         if found is None:
             return None
         steps, (problem, answer) = found
         a, b = answer[earlier.index], answer[later.index]
         counted_s = need_s(self.problem, earlier, later, kept(earlier, later, a, b), a.place, b.place)
-        if a.player != b.player or steps * STEP_S > PRACTISED_SHARE * counted_s:
+        if a.player != b.player or steps * STEP_S > PRACTISED_SHARE * counted_s + TIE_S:
             return None
         text = (
             f"Practise the change from {earlier.work.id} to {later.work.id} down to "
