@@ -10,8 +10,9 @@ from rimside import flow
 from rimside.casting import mends as mending
 from rimside.casting.mends import Question, all_uncast, mends, shortened
 from rimside.casting.problem import Assignment, Problem
-from rimside.casting.result import MEND_KINDS, Mend, Uncast
+from rimside.casting.result import MEND_KINDS, Casting, Mend, Uncast
 from rimside.casting.search import Search
+from rimside.errors import Interrupted
 from rimside.kit import PERMISSIONS, Stock
 from rimside.piano.model import Permissions
 from rimside.score.model import Figure, Technique
@@ -200,6 +201,21 @@ def test_a_plan_comes_with_its_mends() -> None:
     casting = flow.cast(question.problem(), flow.UNASSIGNED, seconds=2.0, depth=1, question=question)
     (entry,) = casting.uncast
     assert of_kind(entry, "practise") is not None
+
+
+def test_ctrl_c_while_mends_are_sought_keeps_the_casting(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search is done by then: the casting comes back, its uncast figures without reasons."""
+
+    def interrupted(*_: object) -> tuple[Uncast, ...]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("rimside.casting.assemble.all_uncast", interrupted)
+    question = asked(tight(0.9))
+    with pytest.raises(Interrupted) as stopped:
+        flow.cast(question.problem(), flow.UNASSIGNED, seconds=2.0, depth=1, question=question)
+    best = stopped.value.best
+    assert isinstance(best, Casting)
+    assert (len(best.cast), len(best.uncast)) == (1, 1)
 
 
 def long_note(count: int) -> Figure:
