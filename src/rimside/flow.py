@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.mends import Question
 from rimside.casting.problem import Problem
+from rimside.casting.question import Question
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.errors import Interrupted

@@ -8,8 +8,9 @@ import pytest
 
 from rimside import flow
 from rimside.casting import mends as mending
-from rimside.casting.mends import Question, all_uncast, mends, shortened
+from rimside.casting.mends import all_uncast, mends
 from rimside.casting.problem import Assignment, Problem
+from rimside.casting.question import Question, _called, shortened
 from rimside.casting.result import MEND_KINDS, Casting, Mend, Uncast
 from rimside.casting.search import Search
 from rimside.errors import Interrupted
@@ -129,9 +130,9 @@ def test_the_kit_can_grow(case: str) -> None:
 def test_a_second_bow_of_a_pitch_is_called_so() -> None:
     """One more for a pitch that has one is a second, where it had none a first."""
     line = Stock(kind="line", serves=frozenset({BOW}), count=1, per_pitch=True)
-    assert mending._called(line, 1, " for F4") == "A second line for F4"
-    assert mending._called(replace(line, count=0), 1, " for F4") == "A line for F4"
-    assert mending._called(replace(line, count=2), 1, " for F4") == "One more line for F4"
+    assert _called(line, 1, " for F4") == "A second line for F4"
+    assert _called(replace(line, count=0), 1, " for F4") == "A line for F4"
+    assert _called(replace(line, count=2), 1, " for F4") == "One more line for F4"
 
 
 def test_somebody_can_learn_or_join() -> None:

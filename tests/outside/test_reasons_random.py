@@ -11,8 +11,9 @@ from hypothesis import HealthCheck, given, settings
 
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.explain import DROPPED_IN_TURN, why_uncast
-from rimside.casting.mends import Question, mends
+from rimside.casting.mends import mends
 from rimside.casting.problem import Assignment, Choice, Problem, Task
+from rimside.casting.question import Question
 from rimside.casting.result import MEND_KINDS, Uncast
 from rimside.casting.search import Search
 from rimside.casting.verify import Breach, verify

@@ -7,8 +7,9 @@ from collections import defaultdict
 
 from rimside.casting.chore import Chore
 from rimside.casting.explain import not_tried
-from rimside.casting.mends import Question, all_uncast
+from rimside.casting.mends import all_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
+from rimside.casting.question import Question
 from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof, Uncast
 from rimside.casting.scale import written_mm
 from rimside.kit import Implement, Times
