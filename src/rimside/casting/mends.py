@@ -299,7 +299,7 @@ class _Case:
 
 
 def _least(most: int, works: Callable[[int], T | None]) -> tuple[int, T] | None:
-    """The smallest whole number from 1 to `most` that works, found by halving: what works goes on working."""
+    """The smallest whole number from 1 to `most` that works, found by halving, as if what works went on working."""
     found = works(most) if most > 0 else None
     if found is None:
         return None
@@ -354,6 +354,8 @@ def _slot(task: Task) -> float | None:
 def _same_choice(
     problem: Problem, task: Task, before: Task, choice: Choice, tools: Mapping[int, int | None]
 ) -> Choice | None:
+    if (task.start_s, task.end_s) != (before.start_s, before.end_s):
+        return None  # what sounded together may now come one after the other, which asks for a change
     laid = before.lanes[choice.lane].contacts
     lane = next((number for number, lane in enumerate(task.lanes) if lane.contacts == laid), None)
     taken = tuple(sorted(tool for number in choice.implements if (tool := tools[number]) is not None))
