@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
+from rimside.casting.chores import cue_chores, mute_chores
 from rimside.casting.fallback import with_fallback
-from rimside.casting.options import build_problem
 from rimside.casting.problem import Problem
+from rimside.casting.question import Question
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.errors import Interrupted
@@ -39,8 +40,20 @@ def plan(
     """
     pedals, by = pedals_held(reading, piano)
     figures = with_fallback(reading.figures, piano, kit, reading.instead)
-    problem = build_problem(figures, piano, players, kit, pedals)
-    return cast(problem, by, seconds=seconds, seed=seed, progress=progress, like=like)
+    muting = mute_chores(figures, kit)
+    question = Question(
+        figures=figures,
+        piano=piano,
+        players=players,
+        kit=kit,
+        pedals=pedals,
+        extra={
+            "chores": (*muting.chores, *cue_chores(reading.score.cues)),
+            "needs": muting.needs,
+            "conflicts": muting.conflicts,
+        },
+    )
+    return cast(question.problem(), by, seconds=seconds, seed=seed, progress=progress, like=like, question=question)
 
 
 def cast(
@@ -52,8 +65,12 @@ def cast(
     depth: int = 6,
     progress: Progress | None = None,
     like: refit.Earlier | None = None,
+    question: Question | None = None,
 ) -> Casting:
-    """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
+    """Answer a problem; `pedals_by` says who or what holds its pedals.
+
+    With the `question` that it was built from, what would mend uncast figures is sought after the search.
+    """
     if like is not None:
         problem = refit.liking(problem, like.casting)
     search = Search(problem=problem, seconds=seconds, seed=seed, depth=depth, progress=progress)
@@ -64,7 +81,11 @@ def cast(
         stopped = True
     actions = pedal_actions(problem.pedals, pedals_by)
     spent_s = round(search.spent_s, 3)
-    casting = assemble(problem, search.best, search.proofs(), actions, spent_s, explain=not stopped)
+    answer = search.best, search.proofs(), actions, spent_s
+    try:
+        casting = assemble(problem, *answer, explain=not stopped, question=question)
+    except KeyboardInterrupt:
+        stopped, casting = True, assemble(problem, *answer, explain=False)
     if like is not None:
         casting = refit.marked(casting, problem, like)
     if stopped:

@@ -9,7 +9,8 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
-from rimside.casting.result import Casting, Change, Proof, Uncast
+from rimside.casting.result import Casting, Change, Mend, Proof, Uncast
+from rimside.casting.rules import MODEL_RULES
 from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
@@ -28,6 +29,8 @@ LEVELS: Mapping[str, str] = {
     "load": "between the most and the least busy player, ms",
 }
 """The levels of a casting's worth, weightiest first, in words."""
+RULES: Mapping[str, str] = {rule.RULE: rule.NAME for rule in MODEL_RULES}
+"""The rules that can keep figures apart, in words."""
 
 
 def show(options: argparse.Namespace, text: Callable[[], str], table: Callable[[], object]) -> None:
@@ -155,12 +158,22 @@ def level_key(level: str) -> str:
 
 
 def uncast_text(row: Uncast, casting: Casting) -> str:
-    """One uncast figure: where it stands in the music, the rule in its way, the reason, what competes."""
+    """One uncast figure: where it stands, the rule in its way, the reason, what competes, and what would mend it."""
     figure = next((figure for figure in casting.figures if figure.id == row.figure), None)
     lines = [f"  {row.figure}{f' ({place_text(figure)})' if figure else ''}", f"    {row.rule}: {row.reason}"]
     if row.competing:
-        lines.append(f"    competes with {', '.join(row.competing)}")
+        lines.append(f"    competes with {', '.join(row.competing)}{'' if row.proved else ' (not proved)'}")
+    if len(row.rules) > 1:
+        lines.append(
+            f"    kept out by {' and '.join(f'{rule} ({RULES.get(rule, rule)})' for rule in row.rules)} together"
+        )
+    lines += [f"    mend: {mend.text}{of_music_text(mend)}" for mend in row.mends]
     return "\n".join(lines)
+
+
+def of_music_text(mend: Mend) -> str:
+    """How much of the music a mend changes, unless its text says so already."""
+    return f" ({mend.of_music:.1f} s of music)" if mend.of_music and mend.kind != "shorten" else ""
 
 
 def place_text(figure: Figure) -> str:
@@ -332,7 +345,15 @@ def _stop(row: Row, like: str) -> dict[str, object]:
 
 
 def _uncast(row: Uncast) -> dict[str, object]:
-    return {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
+    return {
+        "figure": row.figure,
+        "rule": row.rule,
+        "reason": row.reason,
+        "competing": list(row.competing),
+        "rules": list(row.rules),
+        "proved": row.proved,
+        "mends": [{"kind": mend.kind, "text": mend.text, "of_music_s": mend.of_music} for mend in row.mends],
+    }
 
 
 def _change(row: Change) -> dict[str, object]:

@@ -6,9 +6,11 @@ import math
 from collections import defaultdict
 
 from rimside.casting.chore import Chore
-from rimside.casting.explain import not_tried, why_uncast
+from rimside.casting.explain import not_tried
+from rimside.casting.mends import all_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
-from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof
+from rimside.casting.question import Question
+from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof, Uncast
 from rimside.casting.scale import written_mm
 from rimside.kit import Implement, Times
 from rimside.pitch import Key, label
@@ -26,8 +28,12 @@ def assemble(
     seconds: float,
     *,
     explain: bool = True,
+    question: Question | None = None,
 ) -> Casting:
-    """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once."""
+    """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once.
+
+    With the `question` that the problem was built from, what would mend the uncast figures is sought too.
+    """
     bows = _name_bows(problem, assignment)
     hands = _share_hands(problem, assignment)
     figures = [index for index in sorted(assignment) if problem.tasks[index].figure is not None]
@@ -44,15 +50,16 @@ def assemble(
         cast=tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in figures),
         chores=tuple(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
         pedals=pedals,
-        uncast=tuple(
-            why_uncast(problem, assignment, task) if explain else not_tried(task)
-            for task in problem.tasks
-            if task.figure is not None and task.index not in assignment
-        ),
+        uncast=all_uncast(problem, assignment, question) if explain else _open(problem, assignment),
         times=_times(problem),
         proof=proof,
         seconds=seconds,
     )
+
+
+def _open(problem: Problem, assignment: Assignment) -> tuple[Uncast, ...]:
+    left = (task for task in problem.tasks if task.figure is not None and task.index not in assignment)
+    return tuple(not_tried(task) for task in left)
 
 
 def pedal_actions(pedals: tuple[PedalSpan, ...], by: str) -> tuple[PedalAction, ...]:

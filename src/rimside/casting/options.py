@@ -38,6 +38,7 @@ def build_problem(
     chores: Iterable[Chore] = (),
     needs: Iterable[Need] = (),
     conflicts: Mapping[str, tuple[str, str]] | None = None,
+    known: Mapping[Figure, Task] | None = None,
 ) -> Problem:
     """The whole question.
 
@@ -45,6 +46,7 @@ def build_problem(
     ----------
     chores, needs : silent work inside the piece, and which figures cannot be played without it.
     conflicts : figures that cannot be played whatever is done, by id, each with its rule and reason.
+    known : tasks of a problem with the same piano, players, kit and pedals, which need not be worked out again.
 
     Raises
     ------
@@ -58,8 +60,9 @@ def build_problem(
     held = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
     ordered = sorted(map(_as_written, figures), key=lambda figure: (figure.start_s, figure.end_s, figure.id))
     maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=held)
+    done = known or {}
     asked, needed = tuple(chores), tuple(needs)
-    tasks = [_told(maker.task(0, figure), conflicts or {}) for figure in ordered]
+    tasks = [_told(done[figure] if figure in done else maker.task(0, figure), conflicts or {}) for figure in ordered]
     silent = [task for chore in asked for task in slots_of(chore, piano, cast_players, ordered)]
     tasks = _numbered([*_without_help(tasks, silent, needed), *silent])
     counts = {stock.kind: stock.count for stock in kit.stock}

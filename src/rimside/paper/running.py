@@ -118,7 +118,7 @@ def _uncast(book: BookInput, number: int) -> dict[str, object]:
     figure = next((figure for figure in book.casting.figures if figure.id == uncast.figure), None)
     return {
         "figure": uncast.figure, "rule": uncast.rule, "reason": uncast.reason,
-        "competing": ", ".join(uncast.competing),
+        "competing": ", ".join(uncast.competing), "mends": [mend.text for mend in uncast.mends],
         "part": figure.part if figure else "",
         **(_when(book, figure.start_s, figure.bar) if figure else {"bar": "", "pass": "", "time": ""}),
         "how": how(figure) if figure else "",
