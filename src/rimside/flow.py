@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.chores import cue_chores, mute_chores
+from rimside.casting.chores import Wanted, cue_chores, mute_chores
 from rimside.casting.fallback import with_fallback
+from rimside.casting.loadin import with_load
 from rimside.casting.problem import Problem
 from rimside.casting.question import Question
 from rimside.casting.result import Casting
@@ -53,7 +54,16 @@ def plan(
             "conflicts": muting.conflicts,
         },
     )
-    return cast(question.problem(), by, seconds=seconds, seed=seed, progress=progress, like=like, question=question)
+    return cast(
+        question.problem(),
+        by,
+        seconds=seconds,
+        seed=seed,
+        progress=progress,
+        like=like,
+        question=question,
+        muting=muting,
+    )
 
 
 def cast(
@@ -66,10 +76,12 @@ def cast(
     progress: Progress | None = None,
     like: refit.Earlier | None = None,
     question: Question | None = None,
+    muting: Wanted | None = None,
 ) -> Casting:
     """Answer a problem; `pedals_by` says who or what holds its pedals.
 
-    With the `question` that it was built from, what would mend uncast figures is sought after the search.
+    With the `question` that it was built from, what would mend uncast figures is sought after the search. With
+    `muting`, load-in and load-out are laid out around the piece.
     """
     if like is not None:
         problem = refit.liking(problem, like.casting)
@@ -88,6 +100,8 @@ def cast(
         stopped, casting = True, assemble(problem, *answer, explain=False)
     if like is not None:
         casting = refit.marked(casting, problem, like)
+    if muting is not None:
+        casting = with_load(casting, problem, muting.before, muting.after)
     if stopped:
         raise Interrupted(casting)
     return casting

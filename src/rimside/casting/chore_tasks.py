@@ -17,6 +17,8 @@ from rimside.score.model import Figure
 
 SLOTS_AT_MOST = 6
 """Moments tried for one chore; what is proved best is best among these."""
+AFTER_S = 1.0
+"""From the end of a figure to a moment at which its player, tools put down, can begin a chore. Our assumption."""
 FAR_MM = 10**6
 """A distance that nobody reaches."""
 RULE = "H3"
@@ -26,7 +28,7 @@ AT_THE_KEYS = {ChoreKind.HOLD_KEY}
 
 def slots_of(chore: Chore, piano: Piano, players: Sequence[CastPlayer], figures: Sequence[Figure]) -> Iterator[Task]:
     """One task for each moment, all alike but for their time; a chore that nobody can do is barred in each."""
-    lanes = tuple(_lanes(chore, piano))
+    lanes = tuple(lanes_of(chore, piano))
     places = tuple(q for q in range(len(piano.places)) if any(lane.distance_mm[q] < FAR_MM for lane in lanes))
     reach = [length_down_mm(player.reach_mm) for player in players]
     able = tuple(
@@ -59,17 +61,19 @@ def slots_of(chore: Chore, piano: Piano, players: Sequence[CastPlayer], figures:
 
 
 def starts_s(chore: Chore, figures: Sequence[Figure]) -> list[float]:
-    """The first and the last moment of the window, and moments at which figures end in it, spread evenly."""
+    """The first and the last moment of the window, and moments just after figures end in it, spread evenly."""
     last_s = written_s(chore.latest_s - chore.length_s)
     first_s = min(written_s(chore.earliest_s), last_s)
-    ends = sorted({f.end_s for f in figures if first_s + TIE_S < f.end_s < last_s - TIE_S})
+    after = {written_s(figure.end_s + AFTER_S) for figure in figures}
+    ends = sorted(moment for moment in after if first_s + TIE_S < moment < last_s - TIE_S)
     room = SLOTS_AT_MOST - 2
     step = max(1.0, len(ends) / room)
     between = [ends[int(number * step)] for number in range(min(room, len(ends)))]
     return sorted({first_s, *between, last_s}) if last_s - first_s > TIE_S else [last_s]
 
 
-def _lanes(chore: Chore, piano: Piano) -> Iterator[Lane]:
+def lanes_of(chore: Chore, piano: Piano) -> Iterator[Lane]:
+    """Where hands or feet may be for a chore, and how far that is from each place."""
     if chore.kind in AT_THE_PEDALS:
         yield _untouched(tuple(_pedal_distance(chore.target, place.at, place.at_keyboard) for place in piano.places))
     elif chore.kind in AT_THE_KEYS:
