@@ -132,7 +132,9 @@ def _add_cast(command: argparse.ArgumentParser) -> None:
     _add_folder(command)
     command.add_argument("--piano", metavar="NAME", help="a piano of the production (its first)")
     command.add_argument("--without", metavar="PLAYER", action="append", default=[], help="somebody absent; repeatable")
-    command.add_argument("--like", metavar="CASTING", help="an earlier casting, to be changed as little as possible")
+    close = command.add_mutually_exclusive_group()
+    close.add_argument("--like", metavar="CASTING", help="an earlier casting, to be changed as little as possible")
+    close.add_argument("--keep", metavar="CASTING", help="go on from it: anew is only what changed pins touch")
     command.add_argument("--seconds", metavar="N", type=float, help="how long it may think (production.toml, or 60)")
     command.add_argument("--seed", metavar="N", type=int, help="another seed tries another way (production.toml, or 1)")
     _add_progress(command)
@@ -194,7 +196,9 @@ def _cast(options: argparse.Namespace) -> int:
     from rimside.files import job
 
     absent = tuple(options.without)
-    ready = job.prepare(options.folder, options.piano, absent, options.seconds, options.seed, options.like)
+    ready = job.prepare(
+        options.folder, options.piano, absent, options.seconds, options.seed, options.like, options.keep
+    )
     try:
         with say.progress(options) as report:
             done = job.cast(ready, report)
@@ -269,7 +273,8 @@ COMMANDS: dict[str, tuple[str, str, Options, Run]] = {
         "decide who plays what, with what, from where, and prove how good that is",
         "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_210 --seconds 120\n"
         "  rimside cast spring-concert --without Bo\n"
-        "  rimside cast spring-concert --piano grand_210 --like grand_275",
+        "  rimside cast spring-concert --piano grand_210 --like grand_275\n"
+        "  rimside cast spring-concert --keep grand_275",
         _add_cast,
         _cast,
     ),

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.chores import Wanted, cue_chores, mute_chores
 from rimside.casting.fallback import with_fallback
 from rimside.casting.loadin import with_load
+from rimside.casting.pin import Pin
+from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.problem import Problem
 from rimside.casting.question import Question
+from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
+from rimside.casting.standing import standing_from
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
@@ -32,12 +38,20 @@ def plan(
     seed: int = 0,
     progress: Progress | None = None,
     like: refit.Earlier | None = None,
+    pins: tuple[Pin, ...] = (),
+    keep: Casting | None = None,
 ) -> Casting:
-    """Cast a score on a piano; with `like`, as closely to an earlier casting as can be.
+    """Cast a score on a piano, as the pins allow.
+
+    Parameters
+    ----------
+    like : an earlier casting to stay as close to as can be.
+    keep : a casting of the same question with other pins: only what the changed pins touch is decided anew.
 
     Raises
     ------
     Interrupted : a person stopped the search; it carries the best casting so far.
+    BadInput : a pin that cannot be meant so.
     """
     pedals, by = pedals_held(reading, piano)
     figures = with_fallback(reading.figures, piano, kit, reading.instead)
@@ -54,16 +68,15 @@ def plan(
             "conflicts": muting.conflicts,
         },
     )
-    return cast(
-        question.problem(),
-        by,
-        seconds=seconds,
-        seed=seed,
-        progress=progress,
-        like=like,
-        question=question,
-        muting=muting,
+    plain = question.problem()
+    if keep is not None:
+        return with_load(recast(plain, pins, keep, seed=seed), plain, muting.before, muting.after)
+    pinned = replace(question, pins=pins)
+    problem = pinned.problem()
+    casting = cast(
+        problem, by, seconds=seconds, seed=seed, progress=progress, like=like, question=pinned, muting=muting
     )
+    return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
 
 
 def cast(

@@ -92,7 +92,8 @@ def cast_text(done: Done) -> str:
     casting = done.casting
     count, left = len(casting.figures), len(casting.uncast)
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
-    blocks = [head, *done.notes, *([refit_text(casting)] if casting.like else []), proof_text(casting)]
+    blocks = [head, *done.notes, *([refit_text(casting)] if casting.like else []), *_pins_text(done)]
+    blocks.append(proof_text(casting))
     if left:
         reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
         blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
@@ -135,6 +136,16 @@ def least_text(casting: Casting) -> str:
 def changed_level(casting: Casting) -> Proof | None:
     """The level of changes of a refit."""
     return next((row for row in casting.proof if level_key(row.level) == "changed"), None)
+
+
+def _pins_text(done: Done) -> list[str]:
+    """How much is pinned, and what is no longer as it was in a casting that was kept."""
+    pins, figures = done.casting.pins, {pin.figure for pin in done.casting.pins}
+    lines = [f"Pinned: {counted(len(pins), 'pin')} on {counted(len(figures), 'figure')}"] if pins else []
+    if done.kept is not None:
+        same = len(done.casting.figures) - len(done.altered)
+        lines.append(f"Kept as it was: {counted(same, 'figure')}; changed: {', '.join(done.altered) or 'none'}")
+    return lines
 
 
 def essential_left(casting: Casting) -> int:
@@ -195,6 +206,8 @@ def cast_table(done: Done) -> dict[str, object]:
             {"level": row.level, "value": row.value, "bound": row.bound, "proved": row.proved} for row in casting.proof
         ],
         "breaches": [_breach(row) for row in done.breaches],
+        "pins": [{"figure": pin.figure, **pin.named, "forbid": pin.forbid} for pin in casting.pins],
+        "changed": list(done.altered) if done.kept is not None else None,
         "seconds": casting.seconds,
         "like": casting.like,
         "changes": [_change(row) for row in casting.changes],

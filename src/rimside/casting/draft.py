@@ -256,7 +256,7 @@ def touching(problem: Problem, free: Iterable[int], assignment: Assignment) -> d
     laid, tied = _bows_laid(problem, inside, assignment), _tied(problem, inside, assignment)
     for index in (*before.values(), *after.values(), *laid, *tied):
         context[index] = assignment[index]
-    return context
+    return {**context, **_chained(problem, inside, assignment, context)}
 
 
 def opened(problem: Problem, free: Iterable[int]) -> frozenset[int]:
@@ -265,6 +265,26 @@ def opened(problem: Problem, free: Iterable[int]) -> frozenset[int]:
     for need in problem.needs_of(inside):
         inside.update(index for way in need.ways for chore in way for index in problem.slots.get(chore, ()))
     return frozenset(index for unit in {problem.tasks[i].unit for i in inside} for index in problem.units[unit])
+
+
+def _chained(
+    problem: Problem, inside: frozenset[int], assignment: Assignment, context: Assignment
+) -> dict[int, Choice]:
+    """When hands are pinned: the decided tasks that overlap these, and those that overlap them, and so on.
+
+    A pinned hand decides that of whatever overlaps it with the same player, all along the chain.
+    """
+    if not any(task.side for task in problem.tasks):
+        return {}
+    found, looked_at = dict(context), list(context)
+    while looked_at:
+        task = problem.tasks[looked_at.pop()]
+        for index, choice in assignment.items():
+            linked = choice.player == assignment[task.index].player and overlap(task, problem.tasks[index])
+            if linked and index not in found and index not in inside:
+                found[index] = choice
+                looked_at.append(index)
+    return found
 
 
 def _tied(problem: Problem, inside: frozenset[int], assignment: Assignment) -> list[int]:

@@ -17,7 +17,7 @@ from rimside.casting.scale import shortfall_ms, whole_ms, whole_seconds_up
 NAMES = ("uncast", "risk", "moves", "returns", "memory", "load", "changed")
 UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD, CHANGED, STAY = range(8)
 """CHANGED is a level of refits alone, and comes second there. STAY is no level of a casting: it counts the figures
-whose player, place or lane differs from the answer that stands."""
+whose player, place, lane or implements differ from the answer that stands."""
 ADDITIVE = (UNCAST, RISK, MOVES)
 """Levels whose value over disjoint stretches of time adds up to no more than the value of the whole."""
 ESSENTIAL_WEIGHT = 1000
@@ -389,8 +389,8 @@ def _stay_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
             continue
         changed = draft.model.boolean()
         found.append((1, changed))
-        families = ((draft.x, earlier.player), (draft.y, earlier.place), (draft.v, earlier.lane))
-        for family, before in families:
+        families = [(draft.x, earlier.player), (draft.y, earlier.place), (draft.v, earlier.lane)]
+        for family, before in (*families, *((draft.w, implement) for implement in earlier.implements)):
             draft.model.clause([changed, *([family[task.index][before]] if before in family[task.index] else [])])
     return found, 0
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from rimside.casting.options import build_problem
+from rimside.casting.pin import Pin
+from rimside.casting.pins import apply
 from rimside.casting.problem import Problem, Task
 from rimside.casting.rules import h11_permission
 from rimside.casting.scale import TIE_S
@@ -29,7 +31,7 @@ FAMILIES: tuple[tuple[Technique, ...], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What a problem is built from; `extra` are further named arguments of `build_problem`."""
+    """What a problem is built from; `extra` are further named arguments of `build_problem`, `pins` what is fixed."""
 
     figures: tuple[Figure, ...]
     piano: Piano
@@ -37,10 +39,12 @@ class Question:
     kit: Kit
     pedals: tuple[PedalSpan, ...]
     extra: Mapping[str, Any] = field(default_factory=dict)
+    pins: tuple[Pin, ...] = ()
 
     def problem(self, known: Mapping[Figure, Task] | None = None) -> Problem:
         """The problem, built anew; `known` tasks of a problem that differs in figures alone are taken over."""
-        return build_problem(self.figures, self.piano, self.players, self.kit, self.pedals, known=known, **self.extra)
+        plain = build_problem(self.figures, self.piano, self.players, self.kit, self.pedals, known=known, **self.extra)
+        return apply(plain, self.pins) if self.pins else plain
 
     def alike(self, other: Question) -> bool:
         """Whether two questions differ in figures alone."""

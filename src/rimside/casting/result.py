@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from rimside.casting.pin import Pin
 from rimside.kit import Implement, Times
 from rimside.piano.model import Place
 from rimside.pitch import Key
@@ -161,7 +162,10 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Casting:
-    """A whole plan for one piano and one line-up; `like` names the casting that a refit stays close to."""
+    """A whole plan for one piano and one line-up; `like` names the casting that a refit stays close to.
+
+    `pins` are what people had decided before it was made.
+    """
 
     piano: str
     a4_hz: float
@@ -179,4 +183,5 @@ class Casting:
     seconds: float = 0.0
     like: str = ""
     changes: tuple[Change, ...] = ()
+    pins: tuple[Pin, ...] = ()
     made_from: Mapping[str, str] = field(default_factory=dict)

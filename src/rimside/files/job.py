@@ -8,6 +8,7 @@ from pathlib import Path
 
 from rimside import flow
 from rimside.casting import refit
+from rimside.casting.pin import Pin
 from rimside.casting.refit import Earlier
 from rimside.casting.result import Casting
 from rimside.casting.verify import Breach, verify
@@ -43,22 +44,32 @@ class Ready:
     seed: int
     like: Earlier | None = None
     notes: tuple[str, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    keep: Casting | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """A casting that lies on the disc, and what the judge found in it."""
+    """A casting that lies on the disc, and what the judge found in it; `kept` is the one that it goes on from."""
 
     name: str
     path: Path
     casting: Casting
     breaches: tuple[Breach, ...]
     notes: tuple[str, ...] = ()
+    kept: Casting | None = None
 
     @property
     def whole(self) -> bool:
         """Whether everything is cast and nothing is broken."""
         return not self.casting.uncast and not self.breaches
+
+    @property
+    def altered(self) -> tuple[str, ...]:
+        """The figures that are not as they were in the casting that it goes on from."""
+        before = {row.figure: row for row in self.kept.cast} if self.kept is not None else {}
+        now = {row.figure: row for row in self.casting.cast}
+        return tuple(f.id for f in self.casting.figures if now.get(f.id) != before.get(f.id))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +114,7 @@ def prepare(
     seconds: float | None = None,
     seed: int | None = None,
     like: str | None = None,
+    keep: str | None = None,
 ) -> Ready:
     """Read all that one cast needs, so that slips are told before the long work begins.
 
@@ -112,12 +124,13 @@ def prepare(
     without : names or ids of absent players.
     seconds, seed : in place of those in production.toml.
     like : the name of an earlier casting that is to be changed as little as possible.
+    keep : the name of a casting to go on from; piano and absent players are that casting's.
 
     Raises
     ------
     BadInput : a slip in a file or an option.
     """
-    return made_ready(project.load(Path(folder)), piano, without, seconds, seed, like)
+    return made_ready(project.load(Path(folder)), piano, without, seconds, seed, like, keep)
 
 
 def made_ready(
@@ -127,20 +140,27 @@ def made_ready(
     seconds: float | None,
     seed: int | None,
     like: str | None,
+    keep: str | None = None,
 ) -> Ready:
     """The same for a production that is already read."""
     everybody = production.players()
+    kept = None if keep is None else _kept(production, keep, piano, without)
+    if keep is not None:
+        piano, without = project.piano_of(keep), project.absent_of(keep)
     present = project.line_up(everybody, without)
     absent = tuple(player.id for player in everybody if player not in present)
-    reading = production.reading()
+    reading, instrument = production.reading(), production.piano(piano)
+    name = piano or production.facts.piano
     earlier, notes = (None, ()) if like is None else earlier_casting(production, reading, like)
     return Ready(
         production=production,
-        name=project.casting_name(piano or production.facts.piano, absent),
-        piano=production.piano(piano),
+        name=project.casting_name(name, absent),
+        piano=instrument,
         players=present,
         kit=production.kit(),
         reading=reading,
+        pins=production.pins(reading, instrument),
+        keep=kept,
         seconds=_at_least(1.0, "--seconds", production.facts.seconds if seconds is None else seconds),
         seed=int(_at_least(0, "--seed", production.facts.seed if seed is None else seed)),
         like=earlier,
@@ -184,6 +204,23 @@ def _figures(state: str, names: tuple[str, ...], most: int = 8) -> tuple[str, ..
     )
 
 
+def _kept(production: Production, name: str, piano: str | None, without: tuple[str, ...]) -> Casting:
+    """The casting to go on from; BadInput unless only pins have changed since it was made."""
+    if piano is not None or without:
+        value = "--piano" if piano is not None else "--without"
+        raise BadInput("a kept casting has its own piano and players", where="--keep", value=value, hint="leave it out")
+    casting = project.read_casting(production, name)
+    changed = set(project.changed_since(production, casting, name))
+    if other := changed - {project.PINS, project.PRODUCTION}:
+        raise BadInput(
+            f"more than pins has changed since casting {name} was made",
+            where="--keep",
+            value=", ".join(sorted(other)),
+            hint="cast without --keep",
+        )
+    return casting
+
+
 def _at_least(least: float, option: str, value: float) -> float:
     if not least <= value < 2**31:
         raise BadInput("is out of range", where=option, value=value, allowed=f"{least:g} or more")
@@ -212,6 +249,8 @@ def solve(ready: Ready, report: Report) -> tuple[Casting, tuple[Breach, ...]]:
         seed=ready.seed,
         progress=report,
         like=ready.like,
+        pins=ready.pins,
+        keep=ready.keep,
     )
     return casting, tuple(verify(casting, ready.piano, ready.players, ready.kit))
 
@@ -219,7 +258,7 @@ def solve(ready: Ready, report: Report) -> tuple[Casting, tuple[Breach, ...]]:
 def keep(ready: Ready, casting: Casting, breaches: tuple[Breach, ...]) -> Done:
     """Write a casting; the version before it stays in castings/earlier."""
     path = project.write_casting(ready.production, casting, ready.name)
-    return Done(name=ready.name, path=path, casting=casting, breaches=breaches, notes=ready.notes)
+    return Done(name=ready.name, path=path, casting=casting, breaches=breaches, notes=ready.notes, kept=ready.keep)
 
 
 def keep_best(ready: Ready, stopped: Interrupted) -> str:
