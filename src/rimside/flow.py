@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.options import build_problem
+from rimside.casting.chores import Wanted, cue_chores, mute_chores
+from rimside.casting.fallback import with_fallback
+from rimside.casting.loadin import with_load
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
-from rimside.casting.pins import apply
 from rimside.casting.problem import Problem
+from rimside.casting.question import Question
 from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
@@ -32,6 +37,7 @@ def plan(
     seconds: float = 30.0,
     seed: int = 0,
     progress: Progress | None = None,
+    like: refit.Earlier | None = None,
     pins: tuple[Pin, ...] = (),
     keep: Casting | None = None,
 ) -> Casting:
@@ -39,6 +45,7 @@ def plan(
 
     Parameters
     ----------
+    like : an earlier casting to stay as close to as can be.
     keep : a casting of the same question with other pins: only what the changed pins touch is decided anew.
 
     Raises
@@ -47,12 +54,29 @@ def plan(
     BadInput : a pin that cannot be meant so.
     """
     pedals, by = pedals_held(reading, piano)
-    plain = build_problem(reading.figures, piano, players, kit, pedals)
+    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    muting = mute_chores(figures, kit)
+    question = Question(
+        figures=figures,
+        piano=piano,
+        players=players,
+        kit=kit,
+        pedals=pedals,
+        extra={
+            "chores": (*muting.chores, *cue_chores(reading.score.cues)),
+            "needs": muting.needs,
+            "conflicts": muting.conflicts,
+        },
+    )
+    plain = question.problem()
     if keep is not None:
-        return recast(plain, pins, keep, seed=seed)
-    problem = apply(plain, pins)
-    casting = cast(problem, by, seconds=seconds, seed=seed, progress=progress)
-    return with_pin_reasons(casting, plain, problem, standing_from(casting, problem))
+        return with_load(recast(plain, pins, keep, seed=seed), plain, muting.before, muting.after)
+    pinned = replace(question, pins=pins)
+    problem = pinned.problem()
+    casting = cast(
+        problem, by, seconds=seconds, seed=seed, progress=progress, like=like, question=pinned, muting=muting
+    )
+    return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
 
 
 def cast(
@@ -63,8 +87,17 @@ def cast(
     seed: int = 0,
     depth: int = 6,
     progress: Progress | None = None,
+    like: refit.Earlier | None = None,
+    question: Question | None = None,
+    muting: Wanted | None = None,
 ) -> Casting:
-    """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
+    """Answer a problem; `pedals_by` says who or what holds its pedals.
+
+    With the `question` that it was built from, what would mend uncast figures is sought after the search. With
+    `muting`, load-in and load-out are laid out around the piece.
+    """
+    if like is not None:
+        problem = refit.liking(problem, like.casting)
     search = Search(problem=problem, seconds=seconds, seed=seed, depth=depth, progress=progress)
     stopped = False
     try:
@@ -73,7 +106,15 @@ def cast(
         stopped = True
     actions = pedal_actions(problem.pedals, pedals_by)
     spent_s = round(search.spent_s, 3)
-    casting = assemble(problem, search.best, search.proofs(), actions, spent_s, explain=not stopped)
+    answer = search.best, search.proofs(), actions, spent_s
+    try:
+        casting = assemble(problem, *answer, explain=not stopped, question=question)
+    except KeyboardInterrupt:
+        stopped, casting = True, assemble(problem, *answer, explain=False)
+    if like is not None:
+        casting = refit.marked(casting, problem, like)
+    if muting is not None:
+        casting = with_load(casting, problem, muting.before, muting.after)
     if stopped:
         raise Interrupted(casting)
     return casting

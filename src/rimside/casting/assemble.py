@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 
 from rimside.casting.chore import Chore
-from rimside.casting.explain import not_tried, why_uncast
+from rimside.casting.explain import not_tried
 from rimside.casting.hands import Hands, share_hands
+from rimside.casting.mends import all_uncast
 from rimside.casting.problem import Assignment, Choice, Problem, Task
-from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof
+from rimside.casting.question import Question
+from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof, Uncast
 from rimside.casting.scale import written_mm
 from rimside.kit import Implement, Times
 from rimside.pitch import Key, label
@@ -25,11 +27,13 @@ def assemble(
     seconds: float,
     *,
     explain: bool = True,
+    question: Question | None = None,
     before: Hands | None = None,
 ) -> Casting:
     """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once.
 
-    `before` are the hands of an earlier casting, kept where they can be.
+    With the `question` that the problem was built from, what would mend the uncast figures is sought too. `before` are
+    the hands of an earlier casting, kept where they can be.
     """
     bows = _name_bows(problem, assignment)
     hands = share_hands(problem, assignment, before)
@@ -47,16 +51,17 @@ def assemble(
         cast=tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in figures),
         chores=tuple(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
         pedals=pedals,
-        uncast=tuple(
-            why_uncast(problem, assignment, task) if explain else not_tried(task)
-            for task in problem.tasks
-            if task.figure is not None and task.index not in assignment
-        ),
+        uncast=all_uncast(problem, assignment, question) if explain else _open(problem, assignment),
         times=_times(problem),
         proof=proof,
         seconds=seconds,
         pins=problem.pins,
     )
+
+
+def _open(problem: Problem, assignment: Assignment) -> tuple[Uncast, ...]:
+    left = (task for task in problem.tasks if task.figure is not None and task.index not in assignment)
+    return tuple(not_tried(task) for task in left)
 
 
 def pedal_actions(pedals: tuple[PedalSpan, ...], by: str) -> tuple[PedalAction, ...]:

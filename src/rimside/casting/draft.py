@@ -34,6 +34,7 @@ class Draft:
     decided : choices of the tasks that stand (others that are neither free nor here are left out).
     must : indices of free tasks that may not stay uncast.
     offered : for some free tasks the one choice that is offered to them; they take it or stay uncast.
+    two_hands : whether players have two hands and one foot only; no rule then takes for granted what H2 says.
     """
 
     def __init__(
@@ -44,8 +45,9 @@ class Draft:
         *,
         must: Iterable[int] = (),
         offered: Assignment | None = None,
+        two_hands: bool = True,
     ) -> None:
-        self.problem, self.model = problem, Model()
+        self.problem, self.model, self.two_hands = problem, Model(), two_hands
         self.free, self.decided, self.offered = frozenset(free), dict(decided or {}), dict(offered or {})
         self.tasks = [t for t in problem.tasks if t.index in self.free or t.index in self.decided]
         self.u: dict[int, int] = {}
@@ -117,7 +119,7 @@ class Draft:
 
     def can_share_player(self, a: Task, b: Task) -> bool:
         """Whether any one player could have both."""
-        if overlap(a, b) and (a.hands + b.hands > HANDS or a.feet + b.feet > FEET):
+        if self.two_hands and overlap(a, b) and (a.hands + b.hands > HANDS or a.feet + b.feet > FEET):
             return False
         return not self.x[a.index].keys().isdisjoint(self.x[b.index])
 

@@ -90,9 +90,14 @@ def risk_ms(problem: Problem, assignment: Assignment, free: frozenset[int] | Non
     leaning = sum(
         lean_risk_ms(problem.tasks[index])
         for index, choice in assignment.items()
-        if (free is None or index in free) and problem.leans(problem.tasks[index], choice)
+        if (free is None or index in free) and _leans(problem, problem.tasks[index], choice)
     )
     return changes + leaning
+
+
+def _leans(problem: Problem, task: Task, choice: Choice) -> bool:
+    """Whether a figure is played leaning; a chore is short enough not to count."""
+    return task.figure is not None and problem.leans(task, choice)
 
 
 def moves(problem: Problem, assignment: Assignment) -> int:
@@ -219,7 +224,7 @@ def _risk_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
         if draft.can_share_player(earlier, later):
             found += _change_terms(draft, earlier, later)
     for task in draft.tasks:
-        if task.index in draft.free and not task.barred:
+        if task.index in draft.free and not task.barred and task.figure is not None:
             found += _lean_terms(draft, task)
     return found, 0
 

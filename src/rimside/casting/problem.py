@@ -129,7 +129,8 @@ class Problem:
     """Tasks in order of start, and the tables that the rules share.
 
     `needs` tie figures to the chores without which they cannot be played. `liked` is what a refit stays close to, by
-    task index; empty for a new casting. `pins` have narrowed the tasks already.
+    task index; empty for a new casting. `saved_s` is what practice takes off single changes, by (earlier, later) task
+    index; empty but when it is asked what practice would mend. `pins` have narrowed the tasks already.
     `walk_s[a][b]` is turn and walk between two places (0 for the same); `apart_mm[a][b]` the smaller of the straight
     distance and the way along the rim, rounded down; `rest_mm[i][q]` from place q to implement i's rest, rounded up.
     """
@@ -151,6 +152,7 @@ class Problem:
     reserve_s: float
     needs: tuple[Need, ...] = ()
     liked: Mapping[int, Liked] = field(default_factory=dict)
+    saved_s: Mapping[tuple[int, int], float] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
 
     @cached_property

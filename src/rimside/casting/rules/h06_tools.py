@@ -20,6 +20,8 @@ def misfit(figure: Figure, row: TechniqueRow, piano: Piano) -> str | None:
     """Why the technique does not suit the strings, or None. Common practice, no published source."""
     if (row.fits == "spot") != (figure.spot is not None):
         return f"a {figure.technique.value} is for {'spots' if row.fits == 'spot' else 'strings'}"
+    if figure.technique is Technique.LINE_BOW and len(figure.keys) > 1:
+        return "one line bows one course"
     for key in figure.keys:
         wound = piano.course(key).wound
         if row.fits == "plain" and wound:
