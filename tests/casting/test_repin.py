@@ -21,7 +21,7 @@ from rimside.casting.verify import verify
 from tests.casting.judging import world
 from tests.casting.solving import question
 from tests.casting.strategies import small_worlds
-from tests.casting.test_pins import RANDOM, all_honoured, hammer, held_pedals, pluck, some_pins
+from tests.casting.test_pins import RANDOM, all_honoured, hammer, held_pedals, loaded, pluck, some_pins
 from tests.casting.worlds import World, toy_players
 
 
@@ -30,12 +30,12 @@ def first(where: World, *pins: Pin) -> Casting:
     problem = apply(question(where), pins)
     search = Search(problem=problem, seconds=1.0, depth=1)
     search.run()
-    return assemble(problem, search.best, search.proofs(), held_pedals(where), 0.0, explain=False)
+    return loaded(where, assemble(problem, search.best, search.proofs(), held_pedals(where), 0.0, explain=False))
 
 
 def again(where: World, casting: Casting, *pins: Pin) -> Casting:
     """The casting with other pins; the judge finds nothing wrong with it."""
-    new = recast(question(where), pins, casting)
+    new = loaded(where, recast(question(where), pins, casting))
     breaches = verify(new, where.piano, where.players, where.kit)
     assert not breaches, [breach.message for breach in breaches]
     assert all_honoured(new, pins)
@@ -43,9 +43,11 @@ def again(where: World, casting: Casting, *pins: Pin) -> Casting:
 
 
 def kept(before: Casting, now: Casting) -> set[str]:
-    """The figures whose row is the very same."""
+    """The figures whose row is the very same, and the chores that the same people do at the same time and place."""
     rows = {row.figure: row for row in now.cast}
-    return {row.figure for row in before.cast if rows.get(row.figure) == row}
+    chores = {(row.id, row.start_s, row.player, row.place, row.hands) for row in now.chores}
+    still = {row.id for row in before.chores if (row.id, row.start_s, row.player, row.place, row.hands) in chores}
+    return {row.figure for row in before.cast if rows.get(row.figure) == row} | still
 
 
 def least_uncast(where: World, *pins: Pin) -> int:
