@@ -46,7 +46,8 @@ def test_a_casting_read_back_is_what_it_was_made_of(world: World) -> None:
     problem, search, casting = searched(world)
     assert standing_from(casting, problem) == search.best
     assert {problem.tasks[i].work.id: hands for i, hands in hands_from(casting, problem).items()} == {
-        row.figure: row.hands for row in casting.cast if row.hands
+        **{row.figure: row.hands for row in casting.cast if row.hands},
+        **{chore.id: chore.hands for chore in casting.chores if chore.hands},
     }
 
 
