@@ -8,7 +8,7 @@ import pytest
 
 from rimside import flow
 from rimside.casting.allowances import LAY_S, LIFT_S
-from rimside.casting.chore import Chore, ChoreKind, Need
+from rimside.casting.chore import Chore, ChoreKind, Muting, Need
 from rimside.casting.chore_tasks import AFTER_S, SLOTS_AT_MOST, starts_s
 from rimside.casting.chores import MUTE_KIND, cue_chores, mute_chores
 from rimside.casting.options import build_problem
@@ -37,7 +37,8 @@ def open_(name: str, start_s: float, end_s: float, key: int = 40) -> Figure:
 def test_a_course_muted_throughout_needs_nothing_inside_the_piece() -> None:
     """It is laid in before and lifted after."""
     found = mute_chores([muted("A", 0, 1), muted("B", 5, 6)], toy_kit())
-    assert (found.chores, found.needs, found.before, found.after) == ((), (), (Key(40),), (Key(40),))
+    assert found.chores == ()
+    assert found.mutings == (Muting(key=Key(40), muted=True, runs=(("A", "B"),), chores=()),)
 
 
 def test_every_change_has_its_chore_in_the_silence_between() -> None:
@@ -46,12 +47,9 @@ def test_every_change_has_its_chore_in_the_silence_between() -> None:
     lay, lift = found.chores
     assert (lay.kind, lay.earliest_s, lay.latest_s, lay.length_s) == (ChoreKind.LAY, 1, 5, LAY_S)
     assert (lift.kind, lift.earliest_s, lift.latest_s, lift.length_s) == (ChoreKind.LIFT, 8, 12, LIFT_S)
-    assert [(need.figure, need.ways) for need in found.needs] == [
-        ("B", ((lay.id,),)),
-        ("C", ((lay.id,),)),
-        ("D", ((lift.id,),)),
-    ]
-    assert (found.before, found.after, found.conflicts) == ((), (), {})
+    runs = (("A",), ("B", "C"), ("D",))
+    assert found.mutings == (Muting(key=Key(40), muted=False, runs=runs, chores=(lay.id, lift.id)),)
+    assert found.conflicts == {}
 
 
 @pytest.mark.parametrize(("gap_s", "fits"), [(LAY_S, True), (LAY_S - 0.001, False), (-0.5, False)])

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 from rimside.casting.allowances import CUE_S, LAY_S, LIFT_S
-from rimside.casting.chore import Chore, ChoreKind, Need
+from rimside.casting.chore import Chore, ChoreKind, Muting
 from rimside.casting.scale import TIE_S, written_s
 from rimside.kit import Kit
 from rimside.pitch import Key, label
@@ -22,16 +22,11 @@ CUE_WEIGHT = 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """Chores inside the piece, what figures need of them, and figures that cannot be played whatever is done.
-
-    `before` and `after` are the courses that carry a mute from the load-in on, and that still carry one at the end.
-    """
+    """Chores inside the piece, the courses they are for, and figures that cannot be played whatever is done."""
 
     chores: tuple[Chore, ...] = ()
-    needs: tuple[Need, ...] = ()
+    mutings: tuple[Muting, ...] = ()
     conflicts: Mapping[str, tuple[str, str]] = field(default_factory=dict)
-    before: tuple[Key, ...] = ()
-    after: tuple[Key, ...] = ()
 
 
 def mute_chores(figures: Iterable[Figure], kit: Kit) -> Wanted:
@@ -45,14 +40,7 @@ def mute_chores(figures: Iterable[Figure], kit: Kit) -> Wanted:
         if any(map(_muted, mine)):
             _course(key, sorted(mine, key=lambda figure: (figure.start_s, figure.end_s, figure.id)), found)
     _enough_mutes(by_key, kit, found)
-    needs = tuple(Need(figure=name, ways=((chore,),), rule=RULE) for name, chore in found.needs)
-    return Wanted(
-        chores=tuple(found.chores),
-        needs=needs,
-        conflicts=found.conflicts,
-        before=tuple(found.before),
-        after=tuple(found.after),
-    )
+    return Wanted(chores=tuple(found.chores), mutings=tuple(found.mutings), conflicts=found.conflicts)
 
 
 def cue_chores(cues: Iterable[Cue]) -> tuple[Chore, ...]:
@@ -75,10 +63,8 @@ def cue_chores(cues: Iterable[Cue]) -> tuple[Chore, ...]:
 @dataclass(slots=True)
 class _Found:
     chores: list[Chore] = field(default_factory=list)
-    needs: list[tuple[str, str]] = field(default_factory=list)
+    mutings: list[Muting] = field(default_factory=list)
     conflicts: dict[str, tuple[str, str]] = field(default_factory=dict)
-    before: list[Key] = field(default_factory=list)
-    after: list[Key] = field(default_factory=list)
 
 
 def _muted(figure: Figure) -> bool:
@@ -87,24 +73,23 @@ def _muted(figure: Figure) -> bool:
 
 def _course(key: Key, figures: list[Figure], found: _Found) -> None:
     """One course from figure to figure: what asks for a mute, or for none, waits until it could be laid or lifted."""
-    muted, free_s = _muted(figures[0]), figures[0].end_s
-    chore, count = "", 0
-    if muted:
-        found.before.append(key)
+    first = muted = _muted(figures[0])
+    free_s, runs, chores = figures[0].end_s, [[figures[0].id]], list[Chore]()
     for figure in figures[1:]:
         if _muted(figure) != muted:
             kind, length_s = (ChoreKind.LIFT, LIFT_S) if muted else (ChoreKind.LAY, LAY_S)
             if figure.start_s - free_s < length_s - TIE_S:
                 found.conflicts.setdefault(figure.id, (RULE, _no_time(key, kind, figure.start_s - free_s, length_s)))
                 continue
-            muted, count = not muted, count + 1
-            chore = f"{kind.value} {label(key)} {count}"
-            found.chores.append(_change(chore, kind, key, free_s, figure.start_s, length_s))
-        if chore:
-            found.needs.append((figure.id, chore))
+            muted = not muted
+            name = f"{kind.value} {label(key)} {len(runs)}"
+            chores.append(_change(name, kind, key, free_s, figure.start_s, length_s))
+            runs.append([])
+        runs[-1].append(figure.id)
         free_s = max(free_s, figure.end_s)
-    if muted:
-        found.after.append(key)
+    found.chores += chores
+    names = tuple(chore.id for chore in chores)
+    found.mutings.append(Muting(key=key, muted=first, runs=tuple(map(tuple, runs)), chores=names))
 
 
 def _change(name: str, kind: ChoreKind, key: Key, earliest_s: float, latest_s: float, length_s: float) -> Chore:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from rimside.casting.allowances import LAY_S, LIFT_S, LOAD_S, THREAD_S, WEDGE_S
-from rimside.casting.chore import Chore, ChoreKind
+from rimside.casting.chore import Chore, ChoreKind, Muting
 from rimside.casting.chore_tasks import lanes_of
 from rimside.casting.problem import Lane, Problem, clearance_mm
 from rimside.casting.result import CastChore, Casting, Contact
@@ -98,17 +98,14 @@ class _Side:
         return crowded or clearance_mm(a.lane, b.lane) < HAND_CLEARANCE_MM
 
 
-def with_load(casting: Casting, problem: Problem, before: Iterable[Key], after: Iterable[Key]) -> Casting:
-    """The casting with everything that is laid in before it and taken out after it.
-
-    Parameters
-    ----------
-    before, after : courses that carry a mute from the start, and that still carry one at the end.
-    """
+def with_load(casting: Casting, problem: Problem) -> Casting:
+    """The casting with everything that is laid in before it and taken out after it."""
     end_s = max((figure.end_s for figure in casting.figures), default=0.0)
     first, last = _edges(casting, problem, end_s)
     wedged = [action for action in casting.pedals if action.by == WEDGED]
     lines = [implement for implement in casting.implements if implement.key is not None]
+    before = [muting.key for muting in problem.mutings if _lies(casting, muting)[0]]
+    after = [muting.key for muting in problem.mutings if _lies(casting, muting)[1]]
     jobs_in = [
         *_lines(problem, lines, ((ChoreKind.THREAD, THREAD_S), (ChoreKind.LOAD, LOAD_S))),
         *_mutes(problem, before, ChoreKind.LAY, LAY_S),
@@ -123,6 +120,18 @@ def with_load(casting: Casting, problem: Problem, before: Iterable[Key], after: 
     load_out = _given(problem, _Side(problem=problem, ready=last), jobs_out, end_s)
     chores = sorted((*load_in, *casting.chores, *load_out), key=lambda chore: (chore.start_s, chore.id))
     return replace(casting, chores=tuple(chores))
+
+
+def _lies(casting: Casting, muting: Muting) -> tuple[bool, bool]:
+    """Whether a course's mute lies before the first figure, and after the last, as far as the course is played."""
+    cast = {row.figure for row in casting.cast}
+    done = {chore.id for chore in casting.chores if chore.player is not None}
+    changes = [number for number, chore in enumerate(muting.chores) if chore in done]
+    played = [number for number, run in enumerate(muting.runs) if not cast.isdisjoint(run)]
+    if changes:
+        return muting.muted_in(changes[0]), muting.muted_in(changes[-1] + 1)
+    muted = bool(played) and muting.muted_in(played[0])
+    return muted, muted
 
 
 def _edges(
