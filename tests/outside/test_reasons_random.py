@@ -163,9 +163,9 @@ def test_reasons_are_what_the_judge_finds_by_trying(where: World) -> None:
 
 # Authority: casting/verify.py, written apart from the solver and its rules.
 @given(small_worlds())
-@settings(RANDOM, max_examples=40)
+@settings(RANDOM, max_examples=25)
 def test_mends_mend(where: World) -> None:
-    """40 questions: with each mend the figure is cast beside all others, and the judge finds no breach."""
+    """25 questions: with each mend the figure is cast beside all others, and the judge finds no breach."""
     mends_hold(where)
 
 

@@ -738,10 +738,12 @@ def _mutes(plan: _Plan) -> Iterator[Breach]:
         figure = task.figure
         for key in figure.keys:
             sure = any(
-                laid <= figure.start_s + TIE_S and figure.end_s <= lifted + TIE_S for _, laid, lifted, _ in lying[key]
+                laid <= figure.start_s + TIE_S and figure.end_s <= lifted + TIE_S
+                for _, laid, lifted, _ in lying.get(key, ())
             )
             near = any(
-                begun < figure.end_s - TIE_S and figure.start_s < gone - TIE_S for begun, _, _, gone in lying[key]
+                begun < figure.end_s - TIE_S and figure.start_s < gone - TIE_S
+                for begun, _, _, gone in lying.get(key, ())
             )
             if figure.mute is Mute.MOULDED and not sure:
                 message = f"{_said(figure)} asks for a mute on {label(key)}, and none lies there all the while."
