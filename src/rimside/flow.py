@@ -17,6 +17,7 @@ from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.casting.standing import standing_from
+from rimside.casting.turns import with_turns
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
@@ -70,7 +71,7 @@ def plan(
     )
     plain = question.problem()
     if keep is not None:
-        return with_load(recast(plain, pins, keep, seed=seed), plain)
+        return with_turns(with_load(recast(plain, pins, keep, seed=seed), plain), plain)
     pinned = replace(question, pins=pins)
     problem = pinned.problem()
     casting = cast(problem, by, seconds=seconds, seed=seed, progress=progress, like=like, question=pinned, load=True)
@@ -92,7 +93,7 @@ def cast(
     """Answer a problem; `pedals_by` says who or what holds its pedals.
 
     With the `question` that it was built from, what would mend uncast figures is sought after the search. With
-    `load`, load-in and load-out are laid out around the piece.
+    `load`, load-in and load-out are laid out around the piece, and cards are turned in it.
     """
     if like is not None:
         problem = refit.liking(problem, like.casting)
@@ -112,7 +113,7 @@ def cast(
     if like is not None:
         casting = refit.marked(casting, problem, like)
     if load:
-        casting = with_load(casting, problem)
+        casting = with_turns(with_load(casting, problem), problem)
     if stopped:
         raise Interrupted(casting)
     return casting
