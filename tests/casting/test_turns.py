@@ -8,16 +8,16 @@ from rimside.casting.turns import LEAST, MOST
 from rimside.score.model import Technique
 from tests.casting.judging import world
 from tests.casting.solving import solved
-from tests.casting.worlds import figure, toy_players
+from tests.casting.worlds import figure, toy_piano, toy_players
 
 PLUCK = Technique.FINGER_PLUCK
 
 
 def plucked(count: int, every_s: float, wide_after: int = -1) -> Casting:
-    """One player with so many plucks of 1 s; the gap after one of them is 5 s wider. The judge finds nothing."""
+    """So many plucks of 1 s for one player at one place; the gap after one of them is 5 s wider. The judge agrees."""
     starts = [every_s * n + (5.0 if 0 <= wide_after < n else 0.0) for n in range(count)]
     figures = (figure(f"F{n:02d}", PLUCK, (40,), at, at + 1.0) for n, at in enumerate(starts))
-    return solved(world(*figures, players=toy_players(1)), depth=1)
+    return solved(world(*figures, players=toy_players(1), piano=toy_piano(places=toy_piano().places[18:19])), depth=1)
 
 
 def turns(casting: Casting) -> list[CastChore]:
