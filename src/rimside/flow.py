@@ -64,7 +64,7 @@ def plan(
         kit=kit,
         pedals=pedals,
         extra={
-            "chores": (*muting.chores, *cue_chores(reading.score.cues)),
+            "chores": (*muting.chores, *cue_chores(reading.score.cues, kit)),
             "mutings": muting.mutings,
             "conflicts": muting.conflicts,
         },

@@ -128,13 +128,34 @@ def test_one_foot_holds_one_pedal() -> None:
 
 def test_cues_are_given_at_their_moment() -> None:
     """Each cue is a chore of somebody; the judge finds nothing wrong."""
-    chores = cue_chores([Cue(onset_s=2.0, bar="1", part="piano", text="all breathe")])
+    chores = cue_chores([Cue(onset_s=2.0, bar="1", part="piano", text="all breathe")], toy_kit())
     where = world(open_("A", 0, 1), open_("B", 4, 5))
     problem = build_problem(where.figures, where.piano, where.players, where.kit, held(), chores=chores)
     whole = flow.cast(problem, flow.UNASSIGNED, seconds=2.0)
     (cue,) = whole.chores
     assert (cue.start_s, cue.target, cue.hands) == (2.0, "all breathe", ())
     assert verify(whole, where.piano, where.players, where.kit) == ()
+
+
+def test_a_cue_that_nobody_can_give_is_told() -> None:
+    """Alone, and a tenth of a second after a pluck: the cue counts as one uncast thing, with its reason."""
+    where = world(replace(open_("A", 0, 1), essential=True), players=toy_players(1))
+    chores = cue_chores([Cue(onset_s=1.1, bar="1", part="piano", text="go")], where.kit)
+    problem = build_problem(where.figures, where.piano, where.players, where.kit, held(), chores=chores)
+    whole = flow.cast(problem, flow.UNASSIGNED, seconds=2.0)
+    (cue,) = whole.chores
+    assert cue.player is None and cue.reason == "nobody stands still at its moment"
+    assert (whole.proof[0].value, whole.proof[0].bound) == (1, 1)
+    assert verify(whole, where.piano, where.players, where.kit) == ()
+
+
+def test_measured_times_of_chores_replace_the_defaults() -> None:
+    """A lay of 5 s: four seconds are too short for it, and the chore lasts as long as was measured."""
+    slow = replace(toy_kit(), times=replace(toy_kit().times, chore_s={"lay mute": 5.0}))
+    figures = [open_("A", 0, 1), muted("B", 5, 6), muted("C", 12, 13)]
+    assert mute_chores(figures, toy_kit()).conflicts == {}
+    found = mute_chores(figures, slow)
+    assert list(found.conflicts) == ["B"] and found.chores[0].length_s == 5.0
 
 
 def test_a_chore_has_few_moments_spread_over_its_window() -> None:

@@ -50,7 +50,10 @@ def assemble(
         figures=tuple(task.figure for task in problem.tasks if task.figure is not None),
         implements=(*bows.values(), *_used(problem, assignment)),
         cast=tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in figures),
-        chores=tuple(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
+        chores=(
+            *(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
+            *_left_undone(problem, assignment),
+        ),
         pedals=pedals,
         uncast=all_uncast(problem, assignment, question) if explain else _open(problem, assignment),
         times=_times(problem),
@@ -106,6 +109,25 @@ def _cast_chore(
             problem.tasks[i].work.id for i in sorted({*_needing(problem, chore, assignment)}) if i in assignment
         ),
     )
+
+
+def _left_undone(problem: Problem, assignment: Assignment) -> Iterator[CastChore]:
+    """Chores that are music too, as cues are, and that nobody does."""
+    for slots in problem.slots.values():
+        task = problem.tasks[slots[0]]
+        if task.weight and all(slot not in assignment for slot in slots):
+            assert isinstance(task.work, Chore)
+            yield CastChore(
+                id=task.work.id,
+                kind=task.work.kind.value,
+                start_s=task.start_s,
+                end_s=task.end_s,
+                player=None,
+                place=None,
+                hands=(),
+                target=task.work.target,
+                reason=task.barred[1] if task.barred is not None else "nobody stands still at its moment",
+            )
 
 
 def _needing(problem: Problem, chore: Chore, assignment: Assignment) -> Iterator[int]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from rimside.casting.allowances import CUE_S, LAY_S, LIFT_S
+from rimside.casting.allowances import chore_s
 from rimside.casting.chore import Chore, ChoreKind, Muting
 from rimside.casting.scale import TIE_S, written_s
 from rimside.kit import Kit
@@ -38,21 +38,22 @@ def mute_chores(figures: Iterable[Figure], kit: Kit) -> Wanted:
     found = _Found()
     for key, mine in sorted(by_key.items()):
         if any(map(_muted, mine)):
-            _course(key, sorted(mine, key=lambda figure: (figure.start_s, figure.end_s, figure.id)), found)
+            _course(key, sorted(mine, key=lambda figure: (figure.start_s, figure.end_s, figure.id)), kit, found)
     _enough_mutes(by_key, kit, found)
     return Wanted(chores=tuple(found.chores), mutings=tuple(found.mutings), conflicts=found.conflicts)
 
 
-def cue_chores(cues: Iterable[Cue]) -> tuple[Chore, ...]:
+def cue_chores(cues: Iterable[Cue], kit: Kit) -> tuple[Chore, ...]:
     """Each cue is somebody's to give, at its moment; it costs as much as a figure when nobody can."""
+    length_s = chore_s(kit, ChoreKind.CUE)
     return tuple(
         Chore(
             id=f"cue {number}",
             kind=ChoreKind.CUE,
             target=cue.text,
             earliest_s=written_s(cue.onset_s),
-            latest_s=written_s(cue.onset_s + CUE_S),
-            length_s=CUE_S,
+            latest_s=written_s(cue.onset_s + length_s),
+            length_s=length_s,
             hands=0,
             weight=CUE_WEIGHT,
         )
@@ -71,13 +72,14 @@ def _muted(figure: Figure) -> bool:
     return figure.mute is Mute.MOULDED
 
 
-def _course(key: Key, figures: list[Figure], found: _Found) -> None:
+def _course(key: Key, figures: list[Figure], kit: Kit, found: _Found) -> None:
     """One course from figure to figure: what asks for a mute, or for none, waits until it could be laid or lifted."""
     first = muted = _muted(figures[0])
     free_s, runs, chores = figures[0].end_s, [[figures[0].id]], list[Chore]()
     for figure in figures[1:]:
         if _muted(figure) != muted:
-            kind, length_s = (ChoreKind.LIFT, LIFT_S) if muted else (ChoreKind.LAY, LAY_S)
+            kind = ChoreKind.LIFT if muted else ChoreKind.LAY
+            length_s = chore_s(kit, kind)
             if figure.start_s - free_s < length_s - TIE_S:
                 found.conflicts.setdefault(figure.id, (RULE, _no_time(key, kind, figure.start_s - free_s, length_s)))
                 continue

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from rimside.casting.allowances import LAY_S, LIFT_S, LOAD_S, THREAD_S, WEDGE_S
+from rimside.casting.allowances import chore_s
 from rimside.casting.chore import Chore, ChoreKind, Muting
 from rimside.casting.chore_tasks import lanes_of
 from rimside.casting.problem import Lane, Problem, clearance_mm
@@ -107,14 +107,14 @@ def with_load(casting: Casting, problem: Problem) -> Casting:
     before = [muting.key for muting in problem.mutings if _lies(casting, muting)[0]]
     after = [muting.key for muting in problem.mutings if _lies(casting, muting)[1]]
     jobs_in = [
-        *_lines(problem, lines, ((ChoreKind.THREAD, THREAD_S), (ChoreKind.LOAD, LOAD_S))),
-        *_mutes(problem, before, ChoreKind.LAY, LAY_S),
+        *_lines(problem, lines, (ChoreKind.THREAD, ChoreKind.LOAD)),
+        *_mutes(problem, before, ChoreKind.LAY),
         *_wedges(problem, [a.pedal for a in wedged if a.down_s <= 0.0], ChoreKind.WEDGE),
     ]
     jobs_out = [
         *_wedges(problem, [a.pedal for a in wedged if a.up_s >= end_s], ChoreKind.UNWEDGE),
-        *_mutes(problem, after, ChoreKind.LIFT, LIFT_S),
-        *_lines(problem, lines, ((ChoreKind.UNTHREAD, THREAD_S),)),
+        *_mutes(problem, after, ChoreKind.LIFT),
+        *_lines(problem, lines, (ChoreKind.UNTHREAD,)),
     ]
     load_in = _given(problem, _Side(problem=problem, ready=first), jobs_in, None)
     load_out = _given(problem, _Side(problem=problem, ready=last), jobs_out, end_s)
@@ -159,7 +159,7 @@ def _edges(
     return first, last
 
 
-def _lines(problem: Problem, lines: Sequence[Implement], deeds: tuple[tuple[ChoreKind, float], ...]) -> Iterator[_Job]:
+def _lines(problem: Problem, lines: Sequence[Implement], deeds: tuple[ChoreKind, ...]) -> Iterator[_Job]:
     for line in lines:
         at = Point(x_mm=line.rest_x_mm, y_mm=line.rest_y_mm)
         contact = Contact(
@@ -172,19 +172,22 @@ def _lines(problem: Problem, lines: Sequence[Implement], deeds: tuple[tuple[Chor
         )
         far = tuple(length_up_mm(place.at.distance_mm(at)) for place in problem.piano.places)
         lane = Lane(mark_mm=line.from_near_end_mm or 0.0, contacts=(contact,), distance_mm=far)
-        yield _Job(target=line.id, deeds=deeds, hands=BOTH, lanes=(lane,), implements=(line.id,))
+        timed = tuple((kind, chore_s(problem.kit, kind)) for kind in deeds)
+        yield _Job(target=line.id, deeds=timed, hands=BOTH, lanes=(lane,), implements=(line.id,))
 
 
-def _mutes(problem: Problem, keys: Iterable[Key], kind: ChoreKind, length_s: float) -> Iterator[_Job]:
+def _mutes(problem: Problem, keys: Iterable[Key], kind: ChoreKind) -> Iterator[_Job]:
+    length_s = chore_s(problem.kit, kind)
     for key in keys:
         chore = _chore(kind, label(key), length_s, (key,))
         yield _Job(target=label(key), deeds=((kind, length_s),), hands=ONE, lanes=tuple(lanes_of(chore, problem.piano)))
 
 
 def _wedges(problem: Problem, pedals: Iterable[str], kind: ChoreKind) -> Iterator[_Job]:
+    length_s = chore_s(problem.kit, kind)
     for pedal in pedals:
-        lanes = tuple(lanes_of(_chore(kind, pedal, WEDGE_S, ()), problem.piano))
-        yield _Job(target=pedal, deeds=((kind, WEDGE_S),), hands=ONE, lanes=lanes)
+        lanes = tuple(lanes_of(_chore(kind, pedal, length_s, ()), problem.piano))
+        yield _Job(target=pedal, deeds=((kind, length_s),), hands=ONE, lanes=lanes)
 
 
 def _chore(kind: ChoreKind, target: str, length_s: float, keys: tuple[Key, ...]) -> Chore:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from rimside.casting.allowances import TURN_S
+from rimside.casting.allowances import chore_s
 from rimside.casting.chore import ChoreKind
 from rimside.casting.problem import Problem
 from rimside.casting.result import CastChore, Casting
@@ -111,14 +111,18 @@ def _fitted(problem: Problem, mine: Sequence[_Stay], number: int, others: Sequen
     before = max(mine[:number], key=lambda stay: stay.end_s)
     walk_s = problem.walk_s[before.place][after.place]
     first_s = written_s(max(stay.end_s + stay.put_s for stay in mine[:number]) + settle_s)
-    last_s = written_s(min(stay.start_s - stay.pick_s for stay in mine[number:]) - settle_s - TURN_S)
+    last_s = written_s(min(stay.start_s - stay.pick_s for stay in mine[number:]) - settle_s - _turn_s(problem))
     if last_s - first_s < walk_s - TIE_S:
         return None
     turns = (
-        _Stay(start_s=start_s, end_s=written_s(start_s + TURN_S), player=before.player, place=place)
+        _Stay(start_s=start_s, end_s=written_s(start_s + _turn_s(problem)), player=before.player, place=place)
         for start_s, place in ((first_s, before.place), (last_s, after.place))
     )
     return next((turn for turn in turns if not any(_crowded(problem, turn, other) for other in others)), None)
+
+
+def _turn_s(problem: Problem) -> float:
+    return chore_s(problem.kit, ChoreKind.TURN)
 
 
 def _crowded(problem: Problem, turn: _Stay, other: _Stay) -> bool:
@@ -146,7 +150,7 @@ def _none(problem: Problem, player: int, card: int, from_s: float, until_s: floa
         id=_name(problem, player, card),
         kind=ChoreKind.TURN.value,
         start_s=from_s,
-        end_s=max(until_s, written_s(from_s + TURN_S)),
+        end_s=max(until_s, written_s(from_s + _turn_s(problem))),
         player=None,
         place=None,
         hands=(),

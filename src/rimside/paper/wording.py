@@ -149,7 +149,7 @@ def _some(estimate: str, measured: Sequence[str], all_: int) -> str:
 
 
 _TIME_WORDS = {"walk_mm_per_s": "walking", "turn_s": "turning", "settle_s": "settling"}
-_KIND_WORDS = {"pick_s": "picking up", "put_s": "putting down"}
+_KIND_WORDS = {"pick_s": "picking up", "put_s": "putting down", "chore_s": "the time to"}
 
 
 def _times(casting: Casting, kit: Kit) -> str:
