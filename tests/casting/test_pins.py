@@ -12,20 +12,23 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rimside.casting import objective
-from rimside.casting.assemble import assemble
+from rimside.casting.assemble import assemble, pedal_actions
+from rimside.casting.chores import mute_chores
 from rimside.casting.draft import Draft
 from rimside.casting.hands import share_hands
+from rimside.casting.loadin import with_load
 from rimside.casting.part import decide
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.pins import apply
 from rimside.casting.problem import Problem, overlap
-from rimside.casting.result import CastFigure, Casting
+from rimside.casting.result import CastFigure, Casting, PedalAction
 from rimside.casting.rules import h01_whole, h02_hands
 from rimside.casting.search import Search
 from rimside.casting.solve import solve
 from rimside.casting.verify import verify
 from rimside.errors import BadInput
+from rimside.piano.dampers import usable_pedals
 from rimside.score.model import Figure, Technique
 from tests.casting.judging import world
 from tests.casting.solving import question
@@ -61,16 +64,20 @@ def cast(where: World, *pins: Pin) -> Casting:
     problem = apply(plain, pins)
     search = Search(problem=problem, seconds=1.0, depth=1)
     search.run()
-    casting = assemble(problem, search.best, search.proofs(), (), 0.0)
-    assert not verify(replace(casting, pedals=held_pedals(where)), where.piano, where.players, where.kit)
+    casting = loaded(where, assemble(problem, search.best, search.proofs(), held_pedals(where), 0.0))
+    breaches = verify(casting, where.piano, where.players, where.kit)
+    assert not breaches, [breach.message for breach in breaches]
     return with_pin_reasons(casting, plain, problem, search.best)
 
 
-def held_pedals(where: World) -> Any:
-    """The world's pedals as actions, held by nobody in particular."""
-    from rimside.casting.assemble import pedal_actions
-    from rimside.piano.dampers import usable_pedals
+def loaded(where: World, casting: Casting) -> Casting:
+    """A casting with its load-in and load-out."""
+    muting = mute_chores(where.figures, where.kit)
+    return with_load(casting, question(where), muting.before, muting.after)
 
+
+def held_pedals(where: World) -> tuple[PedalAction, ...]:
+    """The world's pedals as actions, held by nobody in particular."""
     return pedal_actions(usable_pedals(where.piano, where.pedals), "unassigned")
 
 
@@ -312,7 +319,7 @@ def test_pinned_hands_stay_exact_when_only_some_are_decided(seed: int) -> None:
 def some_pins(draw: st.DrawFn, where: World, most: int = 4) -> tuple[Pin, ...]:
     """Pins that may be meant: players, places, lanes and implements that the figures could have, one thing each."""
     problem = question(where)
-    tasks = [task for task in problem.tasks if task.barred is None]
+    tasks = [task for task in problem.tasks if task.figure is not None and task.barred is None]
     found: list[Pin] = []
     for _ in range(draw(st.integers(1, most)) if tasks else 0):
         task = draw(st.sampled_from(tasks))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings
 
 from rimside.casting.assemble import assemble
@@ -37,6 +38,7 @@ def small() -> World:
     return World(piano=toy_piano(), players=toy_players(2), kit=toy_kit(), figures=figures, pedals=held())
 
 
+@pytest.mark.filterwarnings("ignore:Generating overly large repr")
 @given(small_worlds())
 @settings(RANDOM, max_examples=40)
 def test_a_casting_read_back_is_what_it_was_made_of(world: World) -> None:
@@ -44,7 +46,8 @@ def test_a_casting_read_back_is_what_it_was_made_of(world: World) -> None:
     problem, search, casting = searched(world)
     assert standing_from(casting, problem) == search.best
     assert {problem.tasks[i].work.id: hands for i, hands in hands_from(casting, problem).items()} == {
-        row.figure: row.hands for row in casting.cast if row.hands
+        **{row.figure: row.hands for row in casting.cast if row.hands},
+        **{chore.id: chore.hands for chore in casting.chores if chore.hands},
     }
 
 
