@@ -62,11 +62,16 @@ def test_a_gap_that_is_too_short_leaves_the_figure_out(gap_s: float, fits: bool)
 
 
 def test_no_more_mutes_lie_than_the_kit_holds() -> None:
-    """Two courses muted at once and one mute: one figure is left out; one after the other both are played."""
+    """Two courses muted at once and one mute: one figure is left out. The first mute stays until its course is bare."""
     kit = replace(toy_kit(), stock=(*toy_kit().stock, Stock(kind=MUTE_KIND, serves=frozenset(), count=1)))
     together = mute_chores([muted("A", 0, 4), muted("B", 1, 3, key=45)], kit)
     assert list(together.conflicts) == ["B"]
     assert "the kit holds 1" in together.conflicts["B"][1]
+    first, bare, second = muted("A", 0, 1), open_("C", 8, 9), muted("B", 16, 17, key=45)
+    early = open_("D", 10, 11, key=45)
+    assert list(mute_chores([first, second], kit).conflicts) == ["B"]
+    assert list(mute_chores([first, bare, second], kit).conflicts) == ["B"]
+    assert mute_chores([first, bare, early, second], kit).conflicts == {}
 
 
 def test_a_mute_is_laid_and_lifted_by_somebody_within_reach() -> None:

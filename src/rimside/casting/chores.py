@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
@@ -113,22 +114,40 @@ def _no_time(key: Key, kind: ChoreKind, room_s: float, length_s: float) -> str:
     return f"there are {room_s:.1f} s to {deed} the mute of {label(key)}, and it takes {length_s:.1f} s"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lying:
+    """A mute on a course for a run of figures, from the earliest laying to the latest lifting."""
+
+    first_s: float
+    from_s: float
+    until_s: float
+    figures: tuple[str, ...]
+
+
 def _enough_mutes(by_key: Mapping[Key, list[Figure]], kit: Kit, found: _Found) -> None:
-    """No more mutes lie at one moment than the kit has; what begins when all are in use is left out."""
+    """No more mutes lie at one moment than the kit has; runs that come when all may be in use are left out."""
     stock = next((stock for stock in kit.stock if stock.kind == MUTE_KIND), None)
     if stock is None:
         return
-    spans = sorted(span for key, mine in by_key.items() for span in _lying(key, mine, found))
-    for start_s, _, key, names in spans:
-        lying = [span for span in spans if span[0] <= start_s + TIE_S and start_s < span[1] - TIE_S]
-        if len(lying) > stock.count and lying.index((start_s, _, key, names)) >= stock.count:
-            reason = f"{len(lying)} mutes lie at this moment and the kit holds {stock.count}"
-            for name in names:
-                found.conflicts.setdefault(name, (RULE, reason))
+    runs = [run for _, mine in sorted(by_key.items()) for run in _lying(mine, found)]
+    given: list[_Lying] = []
+    for run in sorted(runs, key=lambda run: (run.from_s, run.first_s)):
+        if sum(run.from_s < other.until_s - TIE_S for other in given) < stock.count:
+            given.append(run)
+            continue
+        reason = f"the kit holds {stock.count} moulded mutes, and all may still lie on other courses"
+        for name in run.figures:
+            found.conflicts.setdefault(name, (RULE, reason))
 
 
-def _lying(key: Key, figures: list[Figure], found: _Found) -> list[tuple[float, float, Key, tuple[str, ...]]]:
-    """When a mute lies on a course at least: from the first to the last figure of each muted run."""
+def _lying(figures: list[Figure], found: _Found) -> Iterator[_Lying]:
+    """When mutes lie on one course at most: a mute stays until a figure asks for none, or until the load-out."""
     ordered = sorted((f for f in figures if f.id not in found.conflicts), key=lambda f: (f.start_s, f.end_s, f.id))
-    runs = [list(run) for muted, run in groupby(ordered, key=_muted) if muted]
-    return [(run[0].start_s, max(f.end_s for f in run), key, tuple(f.id for f in run)) for run in runs]
+    runs = [(muted, list(run)) for muted, run in groupby(ordered, key=_muted)]
+    free_s = -math.inf
+    for number, (muted, run) in enumerate(runs):
+        if muted:
+            until_s = runs[number + 1][1][0].start_s if number + 1 < len(runs) else math.inf
+            names = tuple(figure.id for figure in run)
+            yield _Lying(first_s=run[0].start_s, from_s=free_s, until_s=until_s, figures=names)
+        free_s = max(free_s, *(figure.end_s for figure in run))
