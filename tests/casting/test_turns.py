@@ -31,7 +31,7 @@ def test_one_card_needs_no_turn() -> None:
 
 
 def test_the_widest_gap_near_the_end_of_the_card_is_taken() -> None:
-    """Fourteen lines at most, nine at least; the wide gap is after the tenth or so."""
+    """Eleven lines at most, seven at least; the wide gap is after the ninth."""
     (turn,) = turns(plucked(MOST + 4, 4.0, wide_after=LEAST + 1))
     before = 4.0 * (LEAST + 1) + 1.0
     assert before < turn.start_s and turn.end_s < before + 8.0

@@ -17,7 +17,7 @@ from rimside.casting.result import CastChore, Casting
 from rimside.casting.rules.h05_room import too_close
 from rimside.casting.scale import TIE_S, written_s
 
-LEAST, MOST = 9, 14
+LEAST, MOST = 7, 11
 """Lines on one card, figures, chores and changes of place: a turn is sought after so many. Our estimate for A5."""
 
 
