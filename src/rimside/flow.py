@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.chores import Wanted, cue_chores, mute_chores
+from rimside.casting.chores import cue_chores, mute_chores
 from rimside.casting.fallback import with_fallback
 from rimside.casting.loadin import with_load
 from rimside.casting.pin import Pin
@@ -17,6 +17,7 @@ from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.casting.standing import standing_from
+from rimside.casting.turns import with_turns
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
@@ -63,19 +64,17 @@ def plan(
         kit=kit,
         pedals=pedals,
         extra={
-            "chores": (*muting.chores, *cue_chores(reading.score.cues)),
-            "needs": muting.needs,
+            "chores": (*muting.chores, *cue_chores(reading.score.cues, kit)),
+            "mutings": muting.mutings,
             "conflicts": muting.conflicts,
         },
     )
     plain = question.problem()
     if keep is not None:
-        return with_load(recast(plain, pins, keep, seed=seed), plain, muting.before, muting.after)
+        return with_turns(with_load(recast(plain, pins, keep, seed=seed), plain), plain)
     pinned = replace(question, pins=pins)
     problem = pinned.problem()
-    casting = cast(
-        problem, by, seconds=seconds, seed=seed, progress=progress, like=like, question=pinned, muting=muting
-    )
+    casting = cast(problem, by, seconds=seconds, seed=seed, progress=progress, like=like, question=pinned, load=True)
     return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
 
 
@@ -89,12 +88,12 @@ def cast(
     progress: Progress | None = None,
     like: refit.Earlier | None = None,
     question: Question | None = None,
-    muting: Wanted | None = None,
+    load: bool = False,
 ) -> Casting:
     """Answer a problem; `pedals_by` says who or what holds its pedals.
 
     With the `question` that it was built from, what would mend uncast figures is sought after the search. With
-    `muting`, load-in and load-out are laid out around the piece.
+    `load`, load-in and load-out are laid out around the piece, and cards are turned in it.
     """
     if like is not None:
         problem = refit.liking(problem, like.casting)
@@ -113,8 +112,8 @@ def cast(
         stopped, casting = True, assemble(problem, *answer, explain=False)
     if like is not None:
         casting = refit.marked(casting, problem, like)
-    if muting is not None:
-        casting = with_load(casting, problem, muting.before, muting.after)
+    if load:
+        casting = with_turns(with_load(casting, problem), problem)
     if stopped:
         raise Interrupted(casting)
     return casting

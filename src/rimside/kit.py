@@ -249,13 +249,17 @@ DEFAULT_WALK_MM_PER_S = 1350.0 / ALLOWANCE
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Times:
-    """How long a change takes. `measured` names the entries that a rehearsal replaced."""
+    """How long a change takes. `measured` names the entries that a rehearsal replaced.
+
+    `chore_s` holds the kinds of chore that were measured; the others keep their defaults (`casting/allowances.py`).
+    """
 
     walk_mm_per_s: float = DEFAULT_WALK_MM_PER_S
     turn_s: float = DEFAULT_TURN_S
     settle_s: float = DEFAULT_SETTLE_S
     pick_s: Mapping[str, float] = field(default_factory=dict)
     put_s: Mapping[str, float] = field(default_factory=dict)
+    chore_s: Mapping[str, float] = field(default_factory=dict)
     measured: frozenset[str] = frozenset()
 
 

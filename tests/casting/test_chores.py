@@ -8,7 +8,7 @@ import pytest
 
 from rimside import flow
 from rimside.casting.allowances import LAY_S, LIFT_S
-from rimside.casting.chore import Chore, ChoreKind, Need
+from rimside.casting.chore import Chore, ChoreKind, Muting, Need
 from rimside.casting.chore_tasks import AFTER_S, SLOTS_AT_MOST, starts_s
 from rimside.casting.chores import MUTE_KIND, cue_chores, mute_chores
 from rimside.casting.options import build_problem
@@ -37,7 +37,8 @@ def open_(name: str, start_s: float, end_s: float, key: int = 40) -> Figure:
 def test_a_course_muted_throughout_needs_nothing_inside_the_piece() -> None:
     """It is laid in before and lifted after."""
     found = mute_chores([muted("A", 0, 1), muted("B", 5, 6)], toy_kit())
-    assert (found.chores, found.needs, found.before, found.after) == ((), (), (Key(40),), (Key(40),))
+    assert found.chores == ()
+    assert found.mutings == (Muting(key=Key(40), muted=True, runs=(("A", "B"),), chores=()),)
 
 
 def test_every_change_has_its_chore_in_the_silence_between() -> None:
@@ -46,12 +47,9 @@ def test_every_change_has_its_chore_in_the_silence_between() -> None:
     lay, lift = found.chores
     assert (lay.kind, lay.earliest_s, lay.latest_s, lay.length_s) == (ChoreKind.LAY, 1, 5, LAY_S)
     assert (lift.kind, lift.earliest_s, lift.latest_s, lift.length_s) == (ChoreKind.LIFT, 8, 12, LIFT_S)
-    assert [(need.figure, need.ways) for need in found.needs] == [
-        ("B", ((lay.id,),)),
-        ("C", ((lay.id,),)),
-        ("D", ((lift.id,),)),
-    ]
-    assert (found.before, found.after, found.conflicts) == ((), (), {})
+    runs = (("A",), ("B", "C"), ("D",))
+    assert found.mutings == (Muting(key=Key(40), muted=False, runs=runs, chores=(lay.id, lift.id)),)
+    assert found.conflicts == {}
 
 
 @pytest.mark.parametrize(("gap_s", "fits"), [(LAY_S, True), (LAY_S - 0.001, False), (-0.5, False)])
@@ -64,11 +62,16 @@ def test_a_gap_that_is_too_short_leaves_the_figure_out(gap_s: float, fits: bool)
 
 
 def test_no_more_mutes_lie_than_the_kit_holds() -> None:
-    """Two courses muted at once and one mute: one figure is left out; one after the other both are played."""
+    """Two courses muted at once and one mute: one figure is left out. The first mute stays until its course is bare."""
     kit = replace(toy_kit(), stock=(*toy_kit().stock, Stock(kind=MUTE_KIND, serves=frozenset(), count=1)))
     together = mute_chores([muted("A", 0, 4), muted("B", 1, 3, key=45)], kit)
     assert list(together.conflicts) == ["B"]
     assert "the kit holds 1" in together.conflicts["B"][1]
+    first, bare, second = muted("A", 0, 1), open_("C", 8, 9), muted("B", 16, 17, key=45)
+    early = open_("D", 10, 11, key=45)
+    assert list(mute_chores([first, second], kit).conflicts) == ["B"]
+    assert list(mute_chores([first, bare, second], kit).conflicts) == ["B"]
+    assert mute_chores([first, bare, early, second], kit).conflicts == {}
 
 
 def test_a_mute_is_laid_and_lifted_by_somebody_within_reach() -> None:
@@ -130,13 +133,34 @@ def test_one_foot_holds_one_pedal() -> None:
 
 def test_cues_are_given_at_their_moment() -> None:
     """Each cue is a chore of somebody; the judge finds nothing wrong."""
-    chores = cue_chores([Cue(onset_s=2.0, bar="1", part="piano", text="all breathe")])
+    chores = cue_chores([Cue(onset_s=2.0, bar="1", part="piano", text="all breathe")], toy_kit())
     where = world(open_("A", 0, 1), open_("B", 4, 5))
     problem = build_problem(where.figures, where.piano, where.players, where.kit, held(), chores=chores)
     whole = flow.cast(problem, flow.UNASSIGNED, seconds=2.0)
     (cue,) = whole.chores
     assert (cue.start_s, cue.target, cue.hands) == (2.0, "all breathe", ())
     assert verify(whole, where.piano, where.players, where.kit) == ()
+
+
+def test_a_cue_that_nobody_can_give_is_told() -> None:
+    """Alone, and a tenth of a second after a pluck: the cue counts as one uncast thing, with its reason."""
+    where = world(replace(open_("A", 0, 1), essential=True), players=toy_players(1))
+    chores = cue_chores([Cue(onset_s=1.1, bar="1", part="piano", text="go")], where.kit)
+    problem = build_problem(where.figures, where.piano, where.players, where.kit, held(), chores=chores)
+    whole = flow.cast(problem, flow.UNASSIGNED, seconds=2.0)
+    (cue,) = whole.chores
+    assert cue.player is None and cue.reason == "nobody stands still at its moment"
+    assert (whole.proof[0].value, whole.proof[0].bound) == (1, 1)
+    assert verify(whole, where.piano, where.players, where.kit) == ()
+
+
+def test_measured_times_of_chores_replace_the_defaults() -> None:
+    """A lay of 5 s: four seconds are too short for it, and the chore lasts as long as was measured."""
+    slow = replace(toy_kit(), times=replace(toy_kit().times, chore_s={"lay mute": 5.0}))
+    figures = [open_("A", 0, 1), muted("B", 5, 6), muted("C", 12, 13)]
+    assert mute_chores(figures, toy_kit()).conflicts == {}
+    found = mute_chores(figures, slow)
+    assert list(found.conflicts) == ["B"] and found.chores[0].length_s == 5.0
 
 
 def test_a_chore_has_few_moments_spread_over_its_window() -> None:

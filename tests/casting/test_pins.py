@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 from rimside.casting import objective
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.chores import mute_chores
 from rimside.casting.draft import Draft
 from rimside.casting.hands import share_hands
 from rimside.casting.loadin import with_load
@@ -72,8 +71,7 @@ def cast(where: World, *pins: Pin) -> Casting:
 
 def loaded(where: World, casting: Casting) -> Casting:
     """A casting with its load-in and load-out."""
-    muting = mute_chores(where.figures, where.kit)
-    return with_load(casting, question(where), muting.before, muting.after)
+    return with_load(casting, question(where))
 
 
 def held_pedals(where: World) -> tuple[PedalAction, ...]:

@@ -44,6 +44,9 @@ def test_measured_times_replace_the_defaults_and_are_named() -> None:
     times = read("[times]\nturn_s = 0.8\n" + BOWS + "pick_s = 0.0\n").times
     assert (times.turn_s, times.pick_s["line bow"], times.put_s["line bow"]) == (0.8, 0.0, DEFAULT_PUT_S)
     assert times.measured == {"turn_s", "pick_s of line bow"}
+    silent = read('[times.chores]\n"lay mute" = 2.4\n').times
+    assert silent.chore_s == {"lay mute": 2.4}
+    assert silent.measured == {"chore_s of lay mute"}
 
 
 # The lowest A of the ordinal scheme is "A1" and 440 Hz is "A5" (docs/design.md, section 1): key 49.
@@ -90,6 +93,8 @@ def test_a_row_of_the_table_is_replaced_field_by_field() -> None:
         ('[[implement]]\nkind="b"\nserves=["beater"]\ncount=1\npitches=["C4"]\n', "pitches only go with per_pitch"),
         ("line_bow_hands = 3\n", "kit.toml, line_bow_hands"),
         ("[times]\nwalk_mm_per_s = 1.2\n", "1.2; allowed: 50.0 or more"),
+        ('[times.chores]\n"lay muet" = 2\n', "did you mean 'lay mute'?"),
+        ('[times.chores]\n"lay mute" = 2400.0\n', "a chore cannot take so long"),
         ('[technique."felt hamer"]\nhands = 1\n', "did you mean 'felt hammer'?"),
         ('[technique."felt hammer"]\nfits = "steel"\n', "unknown fits: 'steel'; allowed: plain, wound, any, spot"),
         ('[technique."felt hammer"]\npermission = "hamers"\n', "did you mean 'hammers'?"),

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from rimside.paper.cards import BODY_MM, card_deck
 from rimside.paper.material import BookInput
 from rimside.paper.turning import LINE_MM, height_mm, paginated
+from rimside.paper.wording import clock
 from tests.paper import fixture
 
 
@@ -80,6 +81,40 @@ def test_chores_and_pedals_are_lines_of_whoever_does_them() -> None:
     ]
     for player in fixture.players():
         assert not any("sostenuto" in str(line.get("text")) for line in lines(player.id))
+
+
+def test_load_in_stands_before_the_piece_with_its_course_and_place() -> None:
+    """A mute laid at another place 11 s before the piece: its own head, no bar, the course's tag; then the way back."""
+    book = fixture.book()
+    first = next(chore for chore in book.casting.chores if chore.player == "ada")
+    start = str(deck("ada")["pages"][0]["place"])
+    other = next(place.id for place in book.casting.places if place.id != start)
+    early = replace(first, id="c0", start_s=-11.0, end_s=-9.0, place=other)
+    changed = replace(book, casting=replace(book.casting, chores=(early, *book.casting.chores)))
+    head, chore, *rest = lines("ada", changed)
+    assert (head["name"], chore["bar"], chore["text"], chore["tags"][0]["label"]) == (
+        "before the piece",
+        "",
+        "lay mute",
+        "A1",
+    )
+    assert deck("ada", changed)["pages"][0]["place"] == other
+    assert next(line["place"] for line in rest if line["kind"] == "move") == start
+
+
+def test_a_turn_ends_its_card() -> None:
+    """A card ends with the line that turns it, however empty it is."""
+    rows: list[dict[str, object]] = [{"kind": "figure", "free_s": 1.0, "number": n} for n in range(6)]
+    rows[2] = {"kind": "chore", "free_s": 0.0, "turns": True}
+    assert [len(page) for page in paginated(rows, BODY_MM)] == [3, 3]
+
+
+@pytest.mark.parametrize(
+    ("at_s", "words"), [(67.3, "1:07.3"), (-11.0, "−0:11.0"), (-92.0, "−1:32.0"), (-0.01, "0:00.0")]
+)
+def test_the_clock_counts_down_to_the_first_downbeat(at_s: float, words: str) -> None:
+    """Load-in has times before 0."""
+    assert clock(at_s) == words
 
 
 def test_section_heads_stand_once_in_order() -> None:

@@ -5,6 +5,11 @@ All are our own assumptions, no published source; measure them at a rehearsal.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from rimside.casting.chore import ChoreKind
+from rimside.kit import Kit
+
 FOOT_REACH_MM = 350.0
 """From the middle of a place to a pedal, along the keyboard."""
 PEDAL_MIDDLE_X_MM = 612.5
@@ -26,3 +31,20 @@ WEDGE_S = 2.0
 """Wedging a pedal, or freeing it."""
 CUE_S, TURN_S = 0.5, 1.0
 """Giving a cue; turning a card."""
+CHORE_S: Mapping[ChoreKind, float] = {
+    ChoreKind.LAY: LAY_S,
+    ChoreKind.LIFT: LIFT_S,
+    ChoreKind.THREAD: THREAD_S,
+    ChoreKind.UNTHREAD: THREAD_S,
+    ChoreKind.LOAD: LOAD_S,
+    ChoreKind.WEDGE: WEDGE_S,
+    ChoreKind.UNWEDGE: WEDGE_S,
+    ChoreKind.CUE: CUE_S,
+    ChoreKind.TURN: TURN_S,
+}
+"""Chores with a length of their own; holding a pedal or a key lasts as long as the music asks."""
+
+
+def chore_s(kit: Kit, kind: ChoreKind) -> float:
+    """How long one chore takes, s: measured at a rehearsal, else the default."""
+    return kit.times.chore_s.get(kind.value, CHORE_S[kind])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 
 from rimside.casting.chore import Chore
 from rimside.casting.explain import not_tried
@@ -49,7 +50,10 @@ def assemble(
         figures=tuple(task.figure for task in problem.tasks if task.figure is not None),
         implements=(*bows.values(), *_used(problem, assignment)),
         cast=tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in figures),
-        chores=tuple(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
+        chores=(
+            *(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
+            *_left_undone(problem, assignment),
+        ),
         pedals=pedals,
         uncast=all_uncast(problem, assignment, question) if explain else _open(problem, assignment),
         times=_times(problem),
@@ -89,7 +93,6 @@ def _cast_chore(
     task, choice = problem.tasks[index], assignment[index]
     chore = task.work
     assert isinstance(chore, Chore)
-    needing = (i for i, need in problem.needed if any(chore.id in way for way in need.ways))
     return CastChore(
         id=chore.id,
         kind=chore.kind.value,
@@ -102,8 +105,44 @@ def _cast_chore(
         feet=chore.feet,
         implements=_taken(problem, task, choice, bows),
         contacts=task.lanes[choice.lane].contacts,
-        needed_by=tuple(problem.tasks[i].work.id for i in needing if i in assignment),
+        needed_by=tuple(
+            problem.tasks[i].work.id for i in sorted({*_needing(problem, chore, assignment)}) if i in assignment
+        ),
     )
+
+
+def _left_undone(problem: Problem, assignment: Assignment) -> Iterator[CastChore]:
+    """Chores that are music too, as cues are, and that nobody does."""
+    for slots in problem.slots.values():
+        task = problem.tasks[slots[0]]
+        if task.weight and all(slot not in assignment for slot in slots):
+            assert isinstance(task.work, Chore)
+            yield CastChore(
+                id=task.work.id,
+                kind=task.work.kind.value,
+                start_s=task.start_s,
+                end_s=task.end_s,
+                player=None,
+                place=None,
+                hands=(),
+                target=task.work.target,
+                reason=task.barred[1] if task.barred is not None else "nobody stands still at its moment",
+            )
+
+
+def _needing(problem: Problem, chore: Chore, assignment: Assignment) -> Iterator[int]:
+    """The figures that cannot be played without a chore: for a mute, all that are played until it changes again."""
+    yield from (index for index, need in problem.needed if any(chore.id in way for way in need.ways))
+    for muting in problem.mutings:
+        if chore.id in muting.chores:
+            run = muting.chores.index(chore.id) + 1
+            later = (n for n in range(run, len(muting.chores)) if _done(problem, muting.chores[n], assignment))
+            until = next(later, len(muting.chores)) + 1
+            yield from (problem.numbers[name] for same in muting.runs[run:until:2] for name in same)
+
+
+def _done(problem: Problem, chore: str, assignment: Assignment) -> bool:
+    return any(slot in assignment for slot in problem.slots[chore])
 
 
 def _taken(problem: Problem, task: Task, choice: Choice, bows: dict[Bow, Implement]) -> tuple[str, ...]:

@@ -61,3 +61,21 @@ class Need:
     figure: str
     ways: tuple[tuple[str, ...], ...]
     rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Muting:
+    """A course that carries a moulded mute for some of its figures.
+
+    `runs` are figures, by their ids, that follow one another and ask for the same: a mute in the first run when
+    `muted`, none in the second, and so on. `chores[n]` lays or lifts between `runs[n]` and `runs[n + 1]`.
+    """
+
+    key: Key
+    muted: bool
+    runs: tuple[tuple[str, ...], ...]
+    chores: tuple[str, ...]
+
+    def muted_in(self, run: int) -> bool:
+        """Whether the figures of a run ask for a mute."""
+        return self.muted == (run % 2 == 0)

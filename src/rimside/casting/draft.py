@@ -262,8 +262,8 @@ def touching(problem: Problem, free: Iterable[int], assignment: Assignment) -> d
 def opened(problem: Problem, free: Iterable[int]) -> frozenset[int]:
     """Tasks that must be decided together with these: the alternatives of each unit, the chores that figures need."""
     inside = set(free)
-    for need in problem.needs_of(inside):
-        inside.update(index for way in need.ways for chore in way for index in problem.slots.get(chore, ()))
+    for index in tuple(inside):
+        inside |= problem.helpers.get(index, frozenset())
     return frozenset(index for unit in {problem.tasks[i].unit for i in inside} for index in problem.units[unit])
 
 
@@ -288,13 +288,9 @@ def _chained(
 
 
 def _tied(problem: Problem, inside: frozenset[int], assignment: Assignment) -> list[int]:
-    """Decided figures that need the free chores, and decided chores that the free figures need."""
-    found: list[int] = []
-    for index, need in problem.needed:
-        slots = [slot for way in need.ways for chore in way for slot in problem.slots.get(chore, ())]
-        if index in inside or not inside.isdisjoint(slots):
-            found += [i for i in (index, *slots) if i in assignment and i not in inside]
-    return found
+    """What is decided of the groups that must be known whole: figures and their chores, muted courses."""
+    groups = (group for group in problem.tied if not inside.isdisjoint(group))
+    return [index for group in groups for index in sorted(group - inside) if index in assignment]
 
 
 def _bows_laid(problem: Problem, inside: frozenset[int], assignment: Assignment) -> list[int]:

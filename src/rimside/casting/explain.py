@@ -148,8 +148,7 @@ def _around(problem: Problem, own: frozenset[int], assignment: Assignment) -> di
     size = 0
     while size != len(found):
         size = len(found)
-        for figure, need in problem.needed:
-            tied = {figure, *(slot for way in need.ways for chore in way for slot in problem.slots.get(chore, ()))}
+        for tied in problem.tied:
             if not tied.isdisjoint(found):
                 found.update((i, assignment[i]) for i in sorted(tied) if i in assignment and i not in own)
     return dict(sorted(found.items()))

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from rimside.casting.allowances import LAY_S, LIFT_S, LOAD_S, THREAD_S, WEDGE_S
-from rimside.casting.chore import Chore, ChoreKind
+from rimside.casting.allowances import chore_s
+from rimside.casting.chore import Chore, ChoreKind, Muting
 from rimside.casting.chore_tasks import lanes_of
 from rimside.casting.problem import Lane, Problem, clearance_mm
 from rimside.casting.result import CastChore, Casting, Contact
@@ -98,31 +98,40 @@ class _Side:
         return crowded or clearance_mm(a.lane, b.lane) < HAND_CLEARANCE_MM
 
 
-def with_load(casting: Casting, problem: Problem, before: Iterable[Key], after: Iterable[Key]) -> Casting:
-    """The casting with everything that is laid in before it and taken out after it.
-
-    Parameters
-    ----------
-    before, after : courses that carry a mute from the start, and that still carry one at the end.
-    """
+def with_load(casting: Casting, problem: Problem) -> Casting:
+    """The casting with everything that is laid in before it and taken out after it."""
     end_s = max((figure.end_s for figure in casting.figures), default=0.0)
     first, last = _edges(casting, problem, end_s)
     wedged = [action for action in casting.pedals if action.by == WEDGED]
     lines = [implement for implement in casting.implements if implement.key is not None]
+    before = [muting.key for muting in problem.mutings if _lies(casting, muting)[0]]
+    after = [muting.key for muting in problem.mutings if _lies(casting, muting)[1]]
     jobs_in = [
-        *_lines(problem, lines, ((ChoreKind.THREAD, THREAD_S), (ChoreKind.LOAD, LOAD_S))),
-        *_mutes(problem, before, ChoreKind.LAY, LAY_S),
+        *_lines(problem, lines, (ChoreKind.THREAD, ChoreKind.LOAD)),
+        *_mutes(problem, before, ChoreKind.LAY),
         *_wedges(problem, [a.pedal for a in wedged if a.down_s <= 0.0], ChoreKind.WEDGE),
     ]
     jobs_out = [
         *_wedges(problem, [a.pedal for a in wedged if a.up_s >= end_s], ChoreKind.UNWEDGE),
-        *_mutes(problem, after, ChoreKind.LIFT, LIFT_S),
-        *_lines(problem, lines, ((ChoreKind.UNTHREAD, THREAD_S),)),
+        *_mutes(problem, after, ChoreKind.LIFT),
+        *_lines(problem, lines, (ChoreKind.UNTHREAD,)),
     ]
     load_in = _given(problem, _Side(problem=problem, ready=first), jobs_in, None)
     load_out = _given(problem, _Side(problem=problem, ready=last), jobs_out, end_s)
     chores = sorted((*load_in, *casting.chores, *load_out), key=lambda chore: (chore.start_s, chore.id))
     return replace(casting, chores=tuple(chores))
+
+
+def _lies(casting: Casting, muting: Muting) -> tuple[bool, bool]:
+    """Whether a course's mute lies before the first figure, and after the last, as far as the course is played."""
+    cast = {row.figure for row in casting.cast}
+    done = {chore.id for chore in casting.chores if chore.player is not None}
+    changes = [number for number, chore in enumerate(muting.chores) if chore in done]
+    played = [number for number, run in enumerate(muting.runs) if not cast.isdisjoint(run)]
+    if changes:
+        return muting.muted_in(changes[0]), muting.muted_in(changes[-1] + 1)
+    muted = bool(played) and muting.muted_in(played[0])
+    return muted, muted
 
 
 def _edges(
@@ -150,7 +159,7 @@ def _edges(
     return first, last
 
 
-def _lines(problem: Problem, lines: Sequence[Implement], deeds: tuple[tuple[ChoreKind, float], ...]) -> Iterator[_Job]:
+def _lines(problem: Problem, lines: Sequence[Implement], deeds: tuple[ChoreKind, ...]) -> Iterator[_Job]:
     for line in lines:
         at = Point(x_mm=line.rest_x_mm, y_mm=line.rest_y_mm)
         contact = Contact(
@@ -163,19 +172,22 @@ def _lines(problem: Problem, lines: Sequence[Implement], deeds: tuple[tuple[Chor
         )
         far = tuple(length_up_mm(place.at.distance_mm(at)) for place in problem.piano.places)
         lane = Lane(mark_mm=line.from_near_end_mm or 0.0, contacts=(contact,), distance_mm=far)
-        yield _Job(target=line.id, deeds=deeds, hands=BOTH, lanes=(lane,), implements=(line.id,))
+        timed = tuple((kind, chore_s(problem.kit, kind)) for kind in deeds)
+        yield _Job(target=line.id, deeds=timed, hands=BOTH, lanes=(lane,), implements=(line.id,))
 
 
-def _mutes(problem: Problem, keys: Iterable[Key], kind: ChoreKind, length_s: float) -> Iterator[_Job]:
+def _mutes(problem: Problem, keys: Iterable[Key], kind: ChoreKind) -> Iterator[_Job]:
+    length_s = chore_s(problem.kit, kind)
     for key in keys:
         chore = _chore(kind, label(key), length_s, (key,))
         yield _Job(target=label(key), deeds=((kind, length_s),), hands=ONE, lanes=tuple(lanes_of(chore, problem.piano)))
 
 
 def _wedges(problem: Problem, pedals: Iterable[str], kind: ChoreKind) -> Iterator[_Job]:
+    length_s = chore_s(problem.kit, kind)
     for pedal in pedals:
-        lanes = tuple(lanes_of(_chore(kind, pedal, WEDGE_S, ()), problem.piano))
-        yield _Job(target=pedal, deeds=((kind, WEDGE_S),), hands=ONE, lanes=lanes)
+        lanes = tuple(lanes_of(_chore(kind, pedal, length_s, ()), problem.piano))
+        yield _Job(target=pedal, deeds=((kind, length_s),), hands=ONE, lanes=lanes)
 
 
 def _chore(kind: ChoreKind, target: str, length_s: float, keys: tuple[Key, ...]) -> Chore:

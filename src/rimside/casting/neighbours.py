@@ -33,6 +33,8 @@ def apart(problem: Problem, best: Assignment, one: Order, other: Order) -> bool:
     inside = opened(problem, one), opened(problem, other)
     if not inside[0].isdisjoint(inside[1]):
         return False
+    if any(not group.isdisjoint(inside[0]) and not group.isdisjoint(inside[1]) for group in problem.tied):
+        return False
     bows = [{problem.tasks[index].bow_key for index in tasks} - {None} for tasks in inside]
     return bows[0].isdisjoint(bows[1]) and all(
         inside[1 - n].isdisjoint(touching(problem, inside[n], best)) for n in (0, 1)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from rimside.casting.chore import Chore, Need
+from rimside.casting.chore import Chore, Muting, Need
 from rimside.casting.chore_tasks import slots_of
 from rimside.casting.contacts import contact_sets
 from rimside.casting.objective import ESSENTIAL_WEIGHT
@@ -37,6 +37,7 @@ def build_problem(
     *,
     chores: Iterable[Chore] = (),
     needs: Iterable[Need] = (),
+    mutings: Iterable[Muting] = (),
     conflicts: Mapping[str, tuple[str, str]] | None = None,
     known: Mapping[Figure, Task] | None = None,
 ) -> Problem:
@@ -45,6 +46,7 @@ def build_problem(
     Parameters
     ----------
     chores, needs : silent work inside the piece, and which figures cannot be played without it.
+    mutings : courses that are muted for some of their figures, with the chores between these.
     conflicts : figures that cannot be played whatever is done, by id, each with its rule and reason.
     known : tasks of a problem with the same piano, players, kit and pedals, which need not be worked out again.
 
@@ -85,6 +87,7 @@ def build_problem(
         lean_limit_s=LEAN_LIMIT_S,
         reserve_s=RESERVE_S,
         needs=needed,
+        mutings=tuple(mutings),
     )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from rimside.casting.chore import Chore, Need
+from rimside.casting.chore import Chore, Muting, Need
 from rimside.casting.pin import Pin
 from rimside.casting.result import CastPlayer, Contact
 from rimside.casting.scale import TIE_S
@@ -128,7 +128,8 @@ class Liked:
 class Problem:
     """Tasks in order of start, and the tables that the rules share.
 
-    `needs` tie figures to the chores without which they cannot be played. `liked` is what a refit stays close to, by
+    `needs` tie figures to the chores without which they cannot be played, `mutings` those of one course to its mute.
+    `liked` is what a refit stays close to, by
     task index; empty for a new casting. `saved_s` is what practice takes off single changes, by (earlier, later) task
     index; empty but when it is asked what practice would mend. `pins` have narrowed the tasks already.
     `walk_s[a][b]` is turn and walk between two places (0 for the same); `apart_mm[a][b]` the smaller of the straight
@@ -151,6 +152,7 @@ class Problem:
     lean_limit_s: float
     reserve_s: float
     needs: tuple[Need, ...] = ()
+    mutings: tuple[Muting, ...] = ()
     liked: Mapping[int, Liked] = field(default_factory=dict)
     saved_s: Mapping[tuple[int, int], float] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
@@ -171,13 +173,41 @@ class Problem:
     @cached_property
     def needed(self) -> tuple[tuple[int, Need], ...]:
         """Each need with the task index of its figure."""
-        number = {task.work.id: task.index for task in self.tasks if task.figure is not None}
-        return tuple((number[need.figure], need) for need in self.needs)
+        return tuple((self.numbers[need.figure], need) for need in self.needs)
 
-    def needs_of(self, tasks: Iterable[int]) -> list[Need]:
-        """What some figures need."""
-        wanted = frozenset(tasks)
-        return [need for index, need in self.needed if index in wanted]
+    @cached_property
+    def numbers(self) -> dict[str, int]:
+        """The task index of each figure, by its id."""
+        return {task.work.id: task.index for task in self.tasks if task.figure is not None}
+
+    @cached_property
+    def helpers(self) -> Mapping[int, frozenset[int]]:
+        """For each figure the chores that may have to be done for it: what it needs, its mutes laid and lifted."""
+        found: dict[int, set[int]] = defaultdict(set)
+        for index, need in self.needed:
+            found[index].update(self._slots_of(chore for way in need.ways for chore in way))
+        for muting in self.mutings:
+            for run, figures in enumerate(muting.runs):
+                beside = self._slots_of(muting.chores[max(0, run - 1) : run + 1])
+                for name in figures:
+                    found[self.numbers[name]].update(beside)
+        return {index: frozenset(slots) for index, slots in found.items()}
+
+    @cached_property
+    def tied(self) -> tuple[frozenset[int], ...]:
+        """Groups of which no task is decided without knowing of the others: what one figure needs, one muted course."""
+        groups = [
+            frozenset({index, *self._slots_of(chore for way in need.ways for chore in way)})
+            for index, need in self.needed
+        ]
+        for muting in self.mutings:
+            figures = (self.numbers[name] for run in muting.runs for name in run)
+            if muting.chores:
+                groups.append(frozenset({*figures, *self._slots_of(muting.chores)}))
+        return tuple(groups)
+
+    def _slots_of(self, chores: Iterable[str]) -> list[int]:
+        return [slot for chore in chores for slot in self.slots.get(chore, ())]
 
     @property
     def settle_s(self) -> float:

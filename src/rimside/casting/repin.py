@@ -19,6 +19,7 @@ from rimside.casting.pins import apply
 from rimside.casting.problem import Assignment, Choice, Liked, Problem, gap_s, in_order
 from rimside.casting.result import Casting, Proof, Uncast
 from rimside.casting.standing import hands_from, standing_from
+from rimside.casting.tidy import tidied
 
 KEEP = (objective.UNCAST, objective.STAY)
 """What counts first when pins have changed: nothing lost, few figures changed."""
@@ -144,17 +145,7 @@ def _lost(problem: Problem, assignment: Assignment) -> int:
 
 def _without(problem: Problem, standing: Assignment, gone: frozenset[int]) -> dict[int, Choice]:
     """What stands without some tasks, and without chores that nobody needs any more."""
-    kept = only(standing, frozenset(standing) - gone)
-    wanted = {
-        slot
-        for index, need in problem.needed
-        if index in kept
-        for way in need.ways
-        for chore in way
-        for slot in problem.slots.get(chore, ())
-    }
-    idle = (i for i in kept if problem.tasks[i].figure is None and not problem.tasks[i].weight and i not in wanted)
-    return only(kept, frozenset(kept) - frozenset(idle))
+    return tidied(problem, only(standing, frozenset(standing) - gone))
 
 
 def near(problem: Problem, tasks: Iterable[int], width: int) -> frozenset[int]:

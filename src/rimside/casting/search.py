@@ -23,6 +23,7 @@ from rimside.casting.part import Part, decide, only
 from rimside.casting.problem import Assignment, Choice, Problem
 from rimside.casting.result import Proof
 from rimside.casting.solve import load
+from rimside.casting.tidy import tidied
 
 STRETCH, KEEP = 20, 14
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
@@ -221,6 +222,8 @@ class Search:
         for index in settled:
             done.pop(index, None)
         done.update(only(answer, settled))
+        for index in done.keys() - tidied(self.problem, done).keys():
+            del done[index]
 
     def _just_cast(self, stretch: list[int], standing: Assignment) -> Assignment:
         """A first answer for a stretch that only casts what it can: soon there, to have something to keep."""

@@ -1126,7 +1126,8 @@ def _proof(plan: _Plan) -> Iterator[Breach]:
 
 def _uncast_level(casting: Casting) -> int:
     given = {row.figure for row in casting.cast}
-    return sum(ESSENTIAL_WEIGHT if f.essential else 1 for f in casting.figures if f.id not in given)
+    cues = sum(chore.kind == "give cue" and chore.player is None for chore in casting.chores)
+    return cues + sum(ESSENTIAL_WEIGHT if f.essential else 1 for f in casting.figures if f.id not in given)
 
 
 def _counted(casting: Casting, tasks: Sequence[_Task]) -> list[_Stay]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import Field
 
+from rimside.casting.allowances import CHORE_S
 from rimside.errors import BadInput
 from rimside.files.names import checked, technique_named, unknown
 from rimside.files.toml import Table
@@ -39,6 +40,7 @@ class TimesTable(Table):
     walk_mm_per_s: float | None = Field(default=None, ge=50.0, le=4000.0)
     turn_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
     settle_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
+    chores: dict[str, float] = Field(default_factory=dict)
 
 
 class WindowTable(Table):
@@ -96,7 +98,7 @@ def kit_from_toml(data: bytes, where: str = "kit.toml", scheme: LabelScheme = La
             raise BadInput("one kind of implement is listed twice", where=where, value=kind, hint="add up the counts")
     return Kit(
         stock=stock,
-        times=_times(table.times, stock),
+        times=_times(table.times, stock, where),
         line_bow_hands=table.line_bow_hands,
         rows=_rows(table.technique, where),
     )
@@ -128,17 +130,29 @@ def _key(text: str, scheme: LabelScheme, where: str) -> Key:
         raise slip.at(f"{where}, pitches") from slip
 
 
-def _times(table: TimesTable, stock: tuple[Stock, ...]) -> Times:
-    general = table.model_dump(exclude_none=True)
-    measured = set(general)
+def _times(table: TimesTable, stock: tuple[Stock, ...], where: str) -> Times:
+    general = table.model_dump(exclude_none=True, exclude={"chores"})
+    measured = {*general, *(f"chore_s of {kind}" for kind in table.chores)}
+    _check_chores(table.chores, f"{where}, times.chores")
     for name in ("pick_s", "put_s"):
         measured |= {f"{name} of {row.kind}" for row in stock if getattr(row, name) is not None}
     return Times(
         **general,
         pick_s={row.kind: DEFAULT_PICK_S if row.pick_s is None else row.pick_s for row in stock},
         put_s={row.kind: DEFAULT_PUT_S if row.put_s is None else row.put_s for row in stock},
+        chore_s=dict(table.chores),
         measured=frozenset(measured),
     )
+
+
+def _check_chores(chores: dict[str, float], where: str) -> None:
+    timed = [kind.value for kind in CHORE_S]
+    for kind, time_s in chores.items():
+        if kind not in timed:
+            raise unknown("kind of chore", kind, timed, where)
+        if not 0.0 < time_s <= LONGEST_S:
+            allowed = f"more than 0, up to {LONGEST_S:g} s"
+            raise BadInput("a chore cannot take so long", where=f"{where}, {kind}", value=time_s, allowed=allowed)
 
 
 def _rows(tables: dict[str, RowTable], where: str) -> dict[Technique, TechniqueRow]:

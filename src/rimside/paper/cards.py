@@ -8,16 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from rimside.casting.chore import ChoreKind
 from rimside.paper.aside import asides
-from rimside.paper.changes import Part, parts_of
+from rimside.paper.changes import Part, parts_of, walk
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
 from rimside.paper.rests import landmark, rest_of
-from rimside.paper.sections import section_at
+from rimside.paper.sections import around, section_at
 from rimside.paper.tag_rows import tag_rows
 from rimside.paper.turning import paginated
-from rimside.paper.wording import bar_at, beat, hands, how, pass_at, short_values, tags, target_tags, times
+from rimside.paper.wording import bar_at, beat, deed, hands, how, pass_at, short_values, tags, times
 from rimside.people import Player
+from rimside.piano.model import Place
 
 CARD_WIDTH_MM, CARD_HEIGHT_MM = 148.0, 210.0
 """A5 upright (ISO 216): two on a sheet of A4 with one straight cut. Reasons: docs/paper.md."""
@@ -34,7 +36,7 @@ Line = dict[str, object]
 def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object] | None:
     """All cards of one player as plain values for the template; None for a player without anything to do."""
     parts = parts_of(player.id, book.casting, book.piano, book.kit)
-    lines = list(_lines(book, player, parts))
+    lines, stand = list(_lines(book, player, parts)), _first_stand(book, player, parts)
     if not lines:
         return None
     return {
@@ -47,7 +49,7 @@ def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object]
         "colour_name": player.colour_name,
         "letters": letters_on(player.colour),
         "values": short_values(book.casting, book.piano, book.kit, player),
-        "pages": _placed(paginated(lines, BODY_MM), parts[0].place.id if parts else ""),
+        "pages": _placed(paginated(lines, BODY_MM), stand.id if stand else ""),
     }
 
 
@@ -56,22 +58,33 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[L
 
     The first line of each thing to do carries `free_s`: how long both hands are free before it.
     """
-    timed = [(part.figure.start_s, 3, part.figure.end_s, _figure_lines(book, part, parts[0] is part)) for part in parts]
-    timed += [(at, 1, until, [line]) for at, until, line in (*_chores(book, player), *_pedals(book, player))]
-    timed += [(at, 0, at, [line]) for at, line in _cues(book, parts)]
+    timed: list[tuple[float, int, float, Place | None, list[Line]]] = [
+        (part.figure.start_s, 3, part.figure.end_s, part.place, _figure_lines(book, part)) for part in parts
+    ]
+    timed += [(at, 1, until, place, [line]) for at, until, place, line in _chores(book, player)]
+    timed += [(at, 1, until, None, [line]) for at, until, line in _pedals(book, player)]
+    timed += [(at, 0, at, None, [line]) for at, line in _cues(book, parts)]
     timed.sort(key=lambda row: (row[0], row[1]))
-    section, busy_until_s = None, 0.0
-    for at, _, until, lines in timed:
-        here, free_s = section_at(book, at), max(0.0, at - busy_until_s)
-        if here and here != section:
-            section = here
-            lines = [{"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}, *lines]
+    told, busy_until_s, stand = ("", "", ""), 0.0, _first_stand(book, player, parts)
+    for at, _, until, place, lines in timed:
+        section, free_s = around(book.casting, at) or section_at(book, at), max(0.0, at - busy_until_s)
+        if place is not None and stand is not None and place.id != stand.id:
+            lines = [_move(book, stand, place), *lines]
+        if section and (section.name, section.bar, section.nth) != told:
+            told = section.name, section.bar, section.nth
+            lines = [{"kind": "section", "name": section.name, "bar": section.bar, "pass": section.nth}, *lines]
         yield from ({**line, "free_s": free_s if number == 0 else 0.0} for number, line in enumerate(lines))
-        busy_until_s = max(busy_until_s, until)
+        busy_until_s, stand = max(busy_until_s, until), place or stand
 
 
-def _figure_lines(book: BookInput, part: Part, first: bool) -> list[Line]:
-    lines = [] if first or part.walk_mm == 0.0 else [_move(part)]
+def _first_stand(book: BookInput, player: Player, parts: Sequence[Part]) -> Place | None:
+    """Where a player stands first: for the load-in, else for the first figure or chore."""
+    first = [(part.figure.start_s, part.place) for part in parts[:1]]
+    first += [(at, place) for at, _, place, _ in _chores(book, player) if place is not None]
+    return min(first, key=lambda pair: pair[0])[1] if first else None
+
+
+def _figure_lines(book: BookInput, part: Part) -> list[Line]:
     figure, words = part.figure, how(part.figure)
     shown = tag_rows(tags(figure, book.scheme, book.pitch_colours), words)
     line: Line = {
@@ -80,12 +93,13 @@ def _figure_lines(book: BookInput, part: Part, first: bool) -> list[Line]:
         "tag_rows": shown, "rows": len(shown), "how": words, "times": times(figure.cycles), "hurried": part.hurried,
         **_tool(book, part),
     }  # fmt: skip
-    return [*lines, *asides(book, figure), line]
+    return [*asides(book, figure), line]
 
 
-def _move(part: Part) -> Line:
-    side = "left" if part.to_left else "right"
-    return {"kind": "move", "place": part.place.id, "side": side, "metres": f"{part.walk_mm / 1000.0:.1f} m"}
+def _move(book: BookInput, start: Place, goal: Place) -> Line:
+    walk_mm, to_left = walk(start, goal, book.casting, book.piano)
+    side = "left" if to_left else "right"
+    return {"kind": "move", "place": goal.id, "side": side, "metres": f"{walk_mm / 1000.0:.1f} m"}
 
 
 def _tool(book: BookInput, part: Part) -> dict[str, str]:
@@ -102,12 +116,15 @@ def _tool(book: BookInput, part: Part) -> dict[str, str]:
     return {"tool": "keep" if part.kept else "take", "rest": " ".join(rests), "where": ", ".join(where)}
 
 
-def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Line]]:
+def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Place | None, Line]]:
+    places = {place.id: place for place in book.casting.places}
     for chore in book.casting.chores:
         if chore.player == player.id:
-            shown = target_tags(chore.target, book.scheme, book.pitch_colours)
-            words = chore.kind if shown else f"{chore.kind} {chore.target}".strip()
-            yield chore.start_s, chore.end_s, _chore(book, chore.start_s, words, hands(chore.hands), shown)
+            shown, words = deed(chore, book.casting, book.scheme, book.pitch_colours)
+            line = _chore(book, chore.start_s, words, hands(chore.hands), shown)
+            if chore.kind == ChoreKind.TURN:
+                line["turns"] = True
+            yield chore.start_s, chore.end_s, places.get(chore.place or ""), line
 
 
 def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Line]]:
@@ -118,7 +135,7 @@ def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Lin
 
 
 def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequence[Mapping[str, str]] = ()) -> Line:
-    bar = bar_at(book.score, at_s)
+    bar = "" if around(book.casting, at_s) else bar_at(book.score, at_s)
     nth = pass_at(book.score, bar, at_s)
     return {"kind": "chore", "bar": bar, "pass": nth, "hand": hand, "text": words, "tags": list(shown)}
 

@@ -65,6 +65,13 @@ def _after(before: Part, part: Part, casting: Casting, piano: Piano, kit: Kit) -
     )  # fmt: skip
 
 
+def walk(start: Place, goal: Place, casting: Casting, piano: Piano) -> tuple[float, bool]:
+    """The shorter way round, mm, and whether it leads to the left; 0 for the same place."""
+    if start.id == goal.id:
+        return 0.0, False
+    return piano.walk_mm(start, goal), _to_left(start, goal, casting.places, piano)
+
+
 def pick_s(cast: CastFigure, casting: Casting, kit: Kit) -> float:
     """Time to pick up everything that a figure needs, s: the slowest of its implements, 0 without any."""
     return _slowest(cast, casting, casting.times.pick_s, kit.pick_s)

@@ -8,18 +8,18 @@ from rimside.paper.aside import instead_words, weave_words
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
-from rimside.paper.sections import section_at
+from rimside.paper.sections import around, section_at
 from rimside.paper.wording import (
     IN_MILLISECONDS,
     LEVELS,
     bar_at,
     beat,
     clock,
+    deed,
     hands,
     how,
     pass_at,
     tags,
-    target_tags,
     times,
 )
 from rimside.people import Player
@@ -42,11 +42,11 @@ def running_order(book: BookInput) -> dict[str, object]:
 
 
 def _with_sections(book: BookInput, timed: list[tuple[float, Row]]) -> Iterator[Row]:
-    section = None
+    told = ("", "", "")
     for at, row in timed:
-        here = section_at(book, at)
-        if here and here != section:
-            section = here
+        here = around(book.casting, at) or section_at(book, at)
+        if here and (here.name, here.bar, here.nth) != told:
+            told = here.name, here.bar, here.nth
             yield {"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}
         yield row
 
@@ -92,12 +92,12 @@ def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
     people = {player.id: player for player in book.players}
     for chore in book.casting.chores:
         player = people.get(chore.player or "")
-        shown = target_tags(chore.target, book.scheme, book.pitch_colours)
+        shown, words = deed(chore, book.casting, book.scheme, book.pitch_colours)
+        bar = "" if around(book.casting, chore.start_s) else bar_at(book.score, chore.start_s)
         yield chore.start_s, {
-            "kind": "chore", **_when(book, chore.start_s, bar_at(book.score, chore.start_s)),
+            "kind": "chore", **_when(book, chore.start_s, bar),
             "who": who(player) if player else None, "hand": hands(chore.hands), "place": chore.place or "",
-            "text": chore.kind if shown else f"{chore.kind} {chore.target}".strip(),
-            "tags": shown,
+            "text": f"{words}: {chore.reason}" if player is None and chore.reason else words, "tags": shown,
         }  # fmt: skip
 
 

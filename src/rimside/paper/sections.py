@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rimside.casting.result import Casting
 from rimside.paper.material import BookInput
 from rimside.paper.wording import pass_at
 from rimside.score.model import Score
@@ -18,6 +19,16 @@ class Section:
     bar: str
     nth: str
     start_s: float
+
+
+BEFORE, AFTER = "before the piece", "after the piece"
+
+
+def around(casting: Casting, seconds: float) -> Section | None:
+    """The load-in or the load-out, when a moment lies in one of them."""
+    end_s = max((figure.end_s for figure in casting.figures), default=0.0)
+    name = BEFORE if seconds < -1e-6 else AFTER if seconds > end_s + 1e-6 else ""
+    return Section(name=name, bar="", nth="", start_s=seconds) if name else None
 
 
 def section_at(book: BookInput, seconds: float) -> Section | None:

@@ -26,14 +26,17 @@ def paginated(lines: Sequence[Line], room_mm: float) -> list[list[Line]]:
     """Lines on cards: none overfull, none ending with the head or move that belongs to the next line.
 
     Of the places where a card could end when it is well filled, the one before which the player is free longest is
-    taken (`free_s` of the line that follows), the last of them when they are alike.
+    taken (`free_s` of the line that follows), the last of them when they are alike. A line that `turns` ends its card.
     """
     blocks = list(_blocks(lines))
     pages: list[list[Line]] = []
     start = 0
     while start < len(blocks):
         end = _last_that_fits(blocks, start, room_mm)
-        if end < len(blocks):
+        turn = next((number for number in range(start, end) if blocks[number][-1].get("turns")), None)
+        if turn is not None:
+            end = turn + 1
+        elif end < len(blocks):
             end = _best_turn(blocks, start, end, FULL_SHARE * room_mm)
         pages.append([line for block in blocks[start:end] for line in block])
         start = end

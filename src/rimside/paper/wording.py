@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rimside.casting.result import Casting
+from rimside.casting.result import CastChore, Casting
 from rimside.kit import Kit
 from rimside.paper.ink import pitch_colour
 from rimside.people import Player
@@ -43,9 +43,10 @@ IN_MILLISECONDS = frozenset({"risk", "load"})
 
 
 def clock(seconds: float) -> str:
-    """Minutes and seconds with a tenth: 1:07.3."""
-    tenths = round(seconds * 10)
-    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
+    """Minutes and seconds with a tenth: 1:07.3; before the first downbeat −0:11.0."""
+    tenths = abs(round(seconds * 10))
+    sign = "−" if round(seconds * 10) < 0 else ""
+    return f"{sign}{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
 
 
 def how(figure: Figure) -> str:
@@ -108,6 +109,17 @@ def beat(figure: Figure) -> str:
     return str(figure.beat) if figure.beat.denominator == 1 else f"{float(figure.beat):.2f}".rstrip("0")
 
 
+def deed(
+    chore: CastChore, casting: Casting, scheme: LabelScheme, pitch_colours: Mapping[Key, str]
+) -> tuple[list[dict[str, str]], str]:
+    """What a chore is done to, as tags when that is a course, and in words what is done."""
+    key = next((contact.key for contact in chore.contacts if contact.key is not None), None)
+    tags = target_tags(str(int(key)) if key is not None else chore.target, scheme, pitch_colours)
+    kinds = {implement.id: implement.kind for implement in casting.implements}
+    tools = dict.fromkeys(kinds[tool] for tool in chore.implements if tool in kinds)
+    return tags, " ".join((chore.kind, *tools)) if tags else f"{chore.kind} {chore.target}".strip()
+
+
 def target_tags(words: str, scheme: LabelScheme, pitch_colours: Mapping[Key, str]) -> list[dict[str, str]]:
     """The tag of what a chore is done to when that is a course, written as its key number; else none."""
     if not (words.isdecimal() and FIRST_KEY <= int(words) <= LAST_KEY):
@@ -137,7 +149,7 @@ def _some(estimate: str, measured: Sequence[str], all_: int) -> str:
 
 
 _TIME_WORDS = {"walk_mm_per_s": "walking", "turn_s": "turning", "settle_s": "settling"}
-_KIND_WORDS = {"pick_s": "picking up", "put_s": "putting down"}
+_KIND_WORDS = {"pick_s": "picking up", "put_s": "putting down", "chore_s": "the time to"}
 
 
 def _times(casting: Casting, kit: Kit) -> str:
