@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.options import build_problem
+from rimside.casting.pedals import PedalPlan, plan_pedals
 from rimside.casting.problem import Problem
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
-from rimside.piano.dampers import usable_pedals
 from rimside.piano.model import Piano
-from rimside.score.model import Pedal, PedalSpan
 from rimside.score.reading import Reading
 
 WEDGE, UNASSIGNED = "wedge", "unassigned"
@@ -34,8 +33,9 @@ def plan(
     ------
     Interrupted : a person stopped the search; it carries the best casting so far.
     """
-    pedals, by = pedals_held(reading, piano)
-    problem = build_problem(reading.figures, piano, players, kit, pedals)
+    pedals = pedals_held(reading, piano, kit)
+    problem = build_problem(reading.figures, piano, players, kit, pedals.spans)
+    by = WEDGE if any(holders.wedge and not holders.hold for holders in pedals.holders) else UNASSIGNED
     return cast(problem, by, seconds=seconds, seed=seed, progress=progress)
 
 
@@ -63,16 +63,6 @@ def cast(
     return casting
 
 
-def pedals_held(reading: Reading, piano: Piano) -> tuple[tuple[PedalSpan, ...], str]:
-    """The pedals as written, as far as this piano has them; unwritten, the damper pedal wedged down throughout."""
-    written = usable_pedals(piano, reading.score.pedals)
-    if any(span.pedal in (Pedal.DAMPER, Pedal.SOSTENUTO) for span in reading.score.pedals):
-        return written, UNASSIGNED
-    if Pedal.DAMPER not in piano.pedals:
-        return written, UNASSIGNED
-    wedged = PedalSpan(pedal=Pedal.DAMPER, down_s=0.0, up_s=max(reading.score.end_s, _last_end_s(reading)))
-    return (*written, wedged), WEDGE if "wedge" in piano.permissions.allowed else UNASSIGNED
-
-
-def _last_end_s(reading: Reading) -> float:
-    return max((figure.end_s for figure in reading.figures), default=0.0)
+def pedals_held(reading: Reading, piano: Piano, kit: Kit) -> PedalPlan:
+    """The pedals as written; where nothing is written of dampers, the fewest actions that serve the figures."""
+    return plan_pedals(reading.figures, piano, reading.score.pedals, kit, end_s=reading.score.end_s)
