@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 UV := uv==0.13.9
 DEMO := build/demo
 
-.PHONY: help demo test lint types bench soak docs clean
+.PHONY: help demo test lint types bench bench-quick soak docs clean
 
 help:
 	@echo 'make demo    plan and print a whole invented production into $(DEMO)'
@@ -13,7 +13,8 @@ help:
 	@echo 'make lint    ruff, and the layers of imports'
 	@echo 'make types   strict mypy over source, tests, benchmarks and examples'
 	@echo 'make docs    run the commands that the documentation shows'
-	@echo 'make bench   the benchmarks'
+	@echo 'make bench   the benchmarks, within two hours; they go on where they were stopped'
+	@echo 'make bench-quick   the shorter ones, within ten minutes'
 	@echo 'make soak    the long tests'
 	@echo 'make clean   remove what these made'
 
@@ -48,6 +49,9 @@ docs: $(VENV)/.stamp
 
 bench: $(VENV)/.stamp
 	$(BIN)/python -m benchmarks
+
+bench-quick: $(VENV)/.stamp
+	$(BIN)/python -m benchmarks --quick
 
 soak: $(VENV)/.stamp
 	$(BIN)/python -m pytest -m soak

@@ -1,15 +1,25 @@
-"""Every benchmark, one after another: `make bench`."""
+"""Every benchmark, one after another: `make bench`; `make bench-quick` leaves out what takes long."""
 
 from __future__ import annotations
 
-from benchmarks import bench_casting, bench_reading, bench_start
+import argparse
+
+from benchmarks import bench_casting, bench_families, bench_pins, bench_reading, bench_start
 
 
 def main() -> None:
-    """Print the three tables."""
-    for title, bench in (("Start", bench_start), ("Reading", bench_reading), ("Casting", bench_casting)):
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description="Run the benchmarks.")
+    parser.add_argument("--quick", action="store_true", help="shorter families, within ten minutes")
+    quick = parser.parse_args().quick
+    longer = () if quick else (("Reading", bench_reading), ("Casting", bench_casting))
+    for title, bench in (("Start", bench_start), *longer):
         print(f"\n== {title}: {bench.__doc__}")
         bench.main()
+    print(f"\n== Families: {bench_families.__doc__}")
+    bench_families.main(["--quick"] if quick else [])
+    print(f"\n== Pins: {bench_pins.__doc__}")
+    bench_pins.main(["--seconds", "20"] if quick else [])
 
 
 if __name__ == "__main__":

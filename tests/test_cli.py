@@ -314,7 +314,7 @@ def test_check_of_a_fresh_production_is_good(folder: Path, capsys: pytest.Captur
     """Every file good, no castings yet, the cautions listed for reading."""
     status, out, err = run(capsys, "check", folder)
     assert (status, err) == (0, "")
-    assert out.count(" good ") == 6
+    assert out.count(" good ") == 7
     assert "No castings yet." in out
     assert "Cautions to read" in out
 

@@ -16,6 +16,7 @@ from rimside import cli
 from rimside.cautions import CAUTIONS
 from rimside.files.schema_kit import ImplementTable, KitTable, RowTable, TimesTable, WindowTable
 from rimside.files.schema_people import PlayerTable
+from rimside.files.schema_pins import PinTable
 from rimside.files.schema_production import ProductionTable
 from rimside.files.toml import Table
 from rimside.pitch import Key, LabelScheme, label
@@ -139,7 +140,7 @@ def test_the_glossary_has_every_word_of_the_design() -> None:
     assert words <= {row[0] for row in table(GLOSSARY)}
 
 
-MODELS = [ProductionTable, PlayerTable, KitTable, ImplementTable, TimesTable, RowTable, WindowTable]
+MODELS = [ProductionTable, PlayerTable, PinTable, KitTable, ImplementTable, TimesTable, RowTable, WindowTable]
 
 
 @pytest.mark.parametrize("model", MODELS)

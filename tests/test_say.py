@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 
 import pytest
 
 from rimside import say
+from rimside.casting.result import Mend, Uncast
+from tests.paper import fixture
 
 
 def test_columns_are_as_wide_as_they_need() -> None:
@@ -48,3 +51,28 @@ def test_progress_stays_between_nothing_and_all(share: float, capsys: pytest.Cap
     told = capsys.readouterr()
     assert told.out == ""
     assert f"{100 * min(max(share, 0), 1):3.0f} %" in told.err
+
+
+def test_an_uncast_figure_is_told_with_its_rules_and_mends() -> None:
+    """Rules that act together are named in words; each mend stands on its own line with the music it changes."""
+    row = Uncast(
+        figure="f1",
+        rule="H4",
+        reason="too far",
+        competing=("f2",),
+        rules=("H2", "H4"),
+        proved=True,
+        mends=(
+            Mend(kind="technique", text="Play f1 with keys", of_music=2.0),
+            Mend(kind="shorten", text="Shorten f1 by 0.4 s (end it earlier)", of_music=0.4),
+        ),
+    )
+    told = say.uncast_text(row, fixture.casting()).splitlines()
+    assert told[1:] == [
+        "    H4: too far",
+        "    competes with f2",
+        "    kept out by H2 (two hands) and H4 (time to change) together",
+        "    mend: Play f1 with keys (2.0 s of music)",
+        "    mend: Shorten f1 by 0.4 s (end it earlier)",
+    ]
+    assert say.uncast_text(replace(row, proved=False), fixture.casting()).splitlines()[2].endswith("(not proved)")

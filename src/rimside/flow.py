@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.options import build_problem
+from rimside.casting.chores import Wanted, cue_chores, mute_chores
+from rimside.casting.fallback import with_fallback
+from rimside.casting.loadin import with_load
+from rimside.casting.pedals import UNASSIGNED as UNASSIGNED
+from rimside.casting.pedals import WEDGE as WEDGE
 from rimside.casting.pedals import PedalPlan, plan_pedals
+from rimside.casting.pin import Pin
+from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.problem import Problem
+from rimside.casting.question import Question
+from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
+from rimside.casting.standing import standing_from
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.score.reading import Reading
-
-WEDGE, UNASSIGNED = "wedge", "unassigned"
 
 
 def plan(
@@ -26,17 +36,57 @@ def plan(
     seconds: float = 30.0,
     seed: int = 0,
     progress: Progress | None = None,
+    like: refit.Earlier | None = None,
+    pins: tuple[Pin, ...] = (),
+    keep: Casting | None = None,
 ) -> Casting:
-    """Cast a score on a piano.
+    """Cast a score on a piano, as the pins allow.
+
+    Parameters
+    ----------
+    like : an earlier casting to stay as close to as can be.
+    keep : a casting of the same question with other pins: only what the changed pins touch is decided anew.
 
     Raises
     ------
     Interrupted : a person stopped the search; it carries the best casting so far.
+    BadInput : a pin that cannot be meant so.
     """
     pedals = pedals_held(reading, piano, kit)
-    problem = build_problem(reading.figures, piano, players, kit, pedals.spans)
-    by = WEDGE if any(holders.wedge and not holders.hold for holders in pedals.holders) else UNASSIGNED
-    return cast(problem, by, seconds=seconds, seed=seed, progress=progress)
+    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    muting = mute_chores(figures, kit)
+    question = Question(
+        figures=figures,
+        piano=piano,
+        players=players,
+        kit=kit,
+        pedals=pedals.spans,
+        extra={
+            "chores": (*muting.chores, *cue_chores(reading.score.cues), *pedals.inside),
+            "needs": (*muting.needs, *pedals.needs),
+            "conflicts": {**pedals.conflicts, **muting.conflicts},
+            "held": pedals.held_keys,
+        },
+    )
+    plain = question.problem()
+    if keep is not None:
+        again = recast(plain, pins, keep, seed=seed)
+        again = replace(again, pedals=pedals.actions_by(again.chores))
+        return with_load(again, plain, muting.before, muting.after)
+    pinned = replace(question, pins=pins)
+    problem = pinned.problem()
+    casting = cast(
+        problem,
+        UNASSIGNED,
+        seconds=seconds,
+        seed=seed,
+        progress=progress,
+        like=like,
+        question=pinned,
+        muting=muting,
+        pedals=pedals,
+    )
+    return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
 
 
 def cast(
@@ -47,8 +97,18 @@ def cast(
     seed: int = 0,
     depth: int = 6,
     progress: Progress | None = None,
+    like: refit.Earlier | None = None,
+    question: Question | None = None,
+    muting: Wanted | None = None,
+    pedals: PedalPlan | None = None,
 ) -> Casting:
-    """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
+    """Answer a problem; `pedals_by` says who or what holds its pedals where no plan of `pedals` does.
+
+    With the `question` that it was built from, what would mend uncast figures is sought after the search. With
+    `muting`, load-in and load-out are laid out around the piece.
+    """
+    if like is not None:
+        problem = refit.liking(problem, like.casting)
     search = Search(problem=problem, seconds=seconds, seed=seed, depth=depth, progress=progress)
     stopped = False
     try:
@@ -57,7 +117,17 @@ def cast(
         stopped = True
     actions = pedal_actions(problem.pedals, pedals_by)
     spent_s = round(search.spent_s, 3)
-    casting = assemble(problem, search.best, search.proofs(), actions, spent_s, explain=not stopped)
+    answer = search.best, search.proofs(), actions, spent_s
+    try:
+        casting = assemble(problem, *answer, explain=not stopped, question=question)
+    except KeyboardInterrupt:
+        stopped, casting = True, assemble(problem, *answer, explain=False)
+    if like is not None:
+        casting = refit.marked(casting, problem, like)
+    if pedals is not None:
+        casting = replace(casting, pedals=pedals.actions_by(casting.chores))
+    if muting is not None:
+        casting = with_load(casting, problem, muting.before, muting.after)
     if stopped:
         raise Interrupted(casting)
     return casting
@@ -65,4 +135,5 @@ def cast(
 
 def pedals_held(reading: Reading, piano: Piano, kit: Kit) -> PedalPlan:
     """The pedals as written; where nothing is written of dampers, the fewest actions that serve the figures."""
-    return plan_pedals(reading.figures, piano, reading.score.pedals, kit, end_s=reading.score.end_s)
+    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    return plan_pedals(figures, piano, reading.score.pedals, kit, end_s=reading.score.end_s)

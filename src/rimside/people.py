@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from rimside.errors import BadInput
 from rimside.score.model import Technique
+from rimside.units import FITTS_1954_MS as FITTS_1954_MS
+from rimside.units import fitts_s as fitts_s
 
 SHOULDER_HEIGHT_SHARE = 0.820
 """Acromial height over stature. Source: ANSUR II (Gordon et al. 2014), both sexes."""
@@ -105,20 +107,3 @@ def lean_reach_mm(stature_mm: float, surface_height_mm: float, lean_deg: float) 
     tipped = hip + (shoulder - hip) * math.cos(lean)
     level = level_reach_mm(ARM_SHARE * stature_mm, tipped, surface_height_mm)
     return level + (shoulder - hip) * math.sin(lean) if level > 0 else 0.0
-
-
-FITTS_1954_MS = (12.8, 94.7)
-"""Intercept (ms) and slope (ms a bit) of the line for the 1-oz stylus. Source: P. M. Fitts, J. Exp. Psychol. 47 (1954)
-381, as given with r = .9831 by MacKenzie, Human-Computer Interaction 7 (1992) 91."""
-
-
-def fitts_s(distance_mm: float, width_mm: float) -> float:
-    """Time of one aimed movement of the hand, s: 12.8 + 94.7 log2(2 A / W) ms; 0 when there is nowhere to go.
-
-    The difficulty is never counted below 0 bits (a movement shorter than half the target). Without reaction, grasping
-    and settling. Source: Fitts 1954.
-    """
-    if distance_mm <= 0.0:
-        return 0.0
-    intercept_ms, slope_ms = FITTS_1954_MS
-    return (intercept_ms + slope_ms * max(0.0, math.log2(2.0 * distance_mm / width_mm))) / 1000.0

@@ -9,16 +9,19 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
-from rimside.casting.result import Casting, Uncast
+from rimside.casting.result import Casting, Change, Mend, Proof, Uncast
+from rimside.casting.rules import MODEL_RULES
 from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
 from rimside.files.job import Book, Done, Report
+from rimside.files.tour import Row, State, Tour
 from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
 LEVELS: Mapping[str, str] = {
     "uncast": "music left out (1000 for each essential figure, 1 for each other)",
+    "changed": "refits: 4 for each figure with another player, else 2 at another place and 1 with another implement",
     "risk": "hurried changes and long leaning, ms",
     "moves": "changes of place",
     "returns": "figures that come back to another player",
@@ -26,6 +29,8 @@ LEVELS: Mapping[str, str] = {
     "load": "between the most and the least busy player, ms",
 }
 """The levels of a casting's worth, weightiest first, in words."""
+RULES: Mapping[str, str] = {rule.RULE: rule.NAME for rule in MODEL_RULES}
+"""The rules that can keep figures apart, in words."""
 
 
 def show(options: argparse.Namespace, text: Callable[[], str], table: Callable[[], object]) -> None:
@@ -87,7 +92,8 @@ def cast_text(done: Done) -> str:
     casting = done.casting
     count, left = len(casting.figures), len(casting.uncast)
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
-    blocks = [head, proof_text(casting)]
+    blocks = [head, *done.notes, *([refit_text(casting)] if casting.like else []), *_pins_text(done)]
+    blocks.append(proof_text(casting))
     if left:
         reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
         blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
@@ -98,6 +104,48 @@ def cast_text(done: Done) -> str:
         blocks.append("Checked against H1 to H12: every rule holds.")
     blocks.append(f"Written to {done.path}")
     return "\n\n".join(blocks)
+
+
+def refit_text(casting: Casting) -> str:
+    """What a refit changes, how much of that nobody could have avoided, and whether less is possible."""
+    changes = casting.changes
+    if not changes:
+        return f"Nothing changes from {casting.like}."
+    kinds = Counter(change.what for change in changes)
+    told = ", ".join(f"{kinds[what]} of {what}" for what in ("player", "place", "implement") if kinds[what])
+    forced = sum(change.forced for change in changes)
+    figures = counted(len({change.figure for change in changes}), "figure")
+    chosen = len(changes) - forced
+    return (
+        f"Refit of {casting.like}: {counted(len(changes), 'change')} to {figures} ({told}); "
+        f"{forced} forced (no casting could keep them), {chosen} chosen so that the rest can stay.\n"
+        f"{least_text(casting)}"
+    )
+
+
+def least_text(casting: Casting) -> str:
+    """Whether fewer changes are possible, by weight."""
+    proof = changed_level(casting)
+    if proof is None:
+        return ""
+    if proof.proved:
+        return f"That is the least: weight {proof.value}, proved."
+    return f"Weight {proof.value}; no casting gets below {proof.bound}."
+
+
+def changed_level(casting: Casting) -> Proof | None:
+    """The level of changes of a refit."""
+    return next((row for row in casting.proof if level_key(row.level) == "changed"), None)
+
+
+def _pins_text(done: Done) -> list[str]:
+    """How much is pinned, and what is no longer as it was in a casting that was kept."""
+    pins, figures = done.casting.pins, {pin.figure for pin in done.casting.pins}
+    lines = [f"Pinned: {counted(len(pins), 'pin')} on {counted(len(figures), 'figure')}"] if pins else []
+    if done.kept is not None:
+        same = len(done.casting.figures) - len(done.altered)
+        lines.append(f"Kept as it was: {counted(same, 'figure')}; changed: {', '.join(done.altered) or 'none'}")
+    return lines
 
 
 def essential_left(casting: Casting) -> int:
@@ -121,12 +169,22 @@ def level_key(level: str) -> str:
 
 
 def uncast_text(row: Uncast, casting: Casting) -> str:
-    """One uncast figure: where it stands in the music, the rule in its way, the reason, what competes."""
+    """One uncast figure: where it stands, the rule in its way, the reason, what competes, and what would mend it."""
     figure = next((figure for figure in casting.figures if figure.id == row.figure), None)
     lines = [f"  {row.figure}{f' ({place_text(figure)})' if figure else ''}", f"    {row.rule}: {row.reason}"]
     if row.competing:
-        lines.append(f"    competes with {', '.join(row.competing)}")
+        lines.append(f"    competes with {', '.join(row.competing)}{'' if row.proved else ' (not proved)'}")
+    if len(row.rules) > 1:
+        lines.append(
+            f"    kept out by {' and '.join(f'{rule} ({RULES.get(rule, rule)})' for rule in row.rules)} together"
+        )
+    lines += [f"    mend: {mend.text}{of_music_text(mend)}" for mend in row.mends]
     return "\n".join(lines)
+
+
+def of_music_text(mend: Mend) -> str:
+    """How much of the music a mend changes, unless its text says so already."""
+    return f" ({mend.of_music:.1f} s of music)" if mend.of_music and mend.kind != "shorten" else ""
 
 
 def place_text(figure: Figure) -> str:
@@ -143,15 +201,17 @@ def cast_table(done: Done) -> dict[str, object]:
         "file": str(done.path),
         "figures": len(casting.figures),
         "cast": len(casting.figures) - len(casting.uncast),
-        "uncast": [
-            {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
-            for row in casting.uncast
-        ],
+        "uncast": [_uncast(row) for row in casting.uncast],
         "proof": [
             {"level": row.level, "value": row.value, "bound": row.bound, "proved": row.proved} for row in casting.proof
         ],
         "breaches": [_breach(row) for row in done.breaches],
+        "pins": [{"figure": pin.figure, **pin.named, "forbid": pin.forbid} for pin in casting.pins],
+        "changed": list(done.altered) if done.kept is not None else None,
         "seconds": casting.seconds,
+        "like": casting.like,
+        "changes": [_change(row) for row in casting.changes],
+        "notes": list(done.notes),
     }
 
 
@@ -229,6 +289,88 @@ def books_table(books: Sequence[Book]) -> dict[str, object]:
             for book in books
         ]
     }
+
+
+def tour_text(found: Tour) -> str:
+    """A row for each piano and absence: whether it can be played, what changes, and why not."""
+    rows = [
+        (row.stop.piano, ", ".join(row.stop.absent) or "nobody", state_text(row), why_text(row)) for row in found.rows
+    ]
+    heads = ("piano", "without", "state", "")
+    playable = sum(row.playable for row in found.rows)
+    kept = sum(row.kept for row in found.rows)
+    blocks = [f"Tour close to {found.like}: {playable} of {counted(len(found.rows), 'stop')} playable", *found.notes]
+    blocks.append(columns(heads, rows))
+    if kept:
+        blocks.append(f"Already up to date: {kept} of these; --anew casts all again.")
+    return "\n\n".join(blocks)
+
+
+def state_text(row: Row) -> str:
+    """What became of one stop, with the number of its changes."""
+    if row.breaches:
+        return "breaks rules"
+    if row.state is State.CHANGED:
+        return f"playable with {counted(len(row.changes), 'change')}"
+    if row.state is State.NOT_PLAYABLE and row.casting is not None:
+        return f"not playable: {counted(len(row.casting.uncast), 'figure')} uncast"
+    return row.state.value
+
+
+def why_text(row: Row) -> str:
+    """Of changes, how many were forced and whether fewer are possible; of what is uncast, the first reason."""
+    if row.casting is None:
+        return row.slip
+    if row.breaches:
+        return f"please report this: {row.breaches[0].rule}: {row.breaches[0].message}"
+    if row.casting.uncast:
+        first = row.casting.uncast[0]
+        more = f" (and {len(row.casting.uncast) - 1} more)" if len(row.casting.uncast) > 1 else ""
+        return f"{first.figure}: {first.rule}: {first.reason}{more}"
+    if not row.changes:
+        return ""
+    forced, proof = sum(change.forced for change in row.changes), changed_level(row.casting)
+    least = (
+        "" if proof is None else ", the least" if proof.proved else f", weight {proof.value}, at least {proof.bound}"
+    )
+    return f"{forced} forced, {len(row.changes) - forced} chosen{least}"
+
+
+def tour_table(found: Tour) -> dict[str, object]:
+    """The same as a table for JSON."""
+    return {"like": found.like, "notes": list(found.notes), "stops": [_stop(row, found.like) for row in found.rows]}
+
+
+def _stop(row: Row, like: str) -> dict[str, object]:
+    proof = None if row.casting is None or row.casting.like != like else changed_level(row.casting)
+    return {
+        "casting": row.stop.name,
+        "piano": row.stop.piano,
+        "without": list(row.stop.absent),
+        "state": row.state.value,
+        "changes": [_change(change) for change in row.changes],
+        "weight": None if proof is None else {"value": proof.value, "bound": proof.bound, "proved": proof.proved},
+        "uncast": [] if row.casting is None else [_uncast(left) for left in row.casting.uncast],
+        "breaches": [_breach(breach) for breach in row.breaches],
+        "slip": row.slip,
+        "kept": row.kept,
+    }
+
+
+def _uncast(row: Uncast) -> dict[str, object]:
+    return {
+        "figure": row.figure,
+        "rule": row.rule,
+        "reason": row.reason,
+        "competing": list(row.competing),
+        "rules": list(row.rules),
+        "proved": row.proved,
+        "mends": [{"kind": mend.kind, "text": mend.text, "of_music_s": mend.of_music} for mend in row.mends],
+    }
+
+
+def _change(row: Change) -> dict[str, object]:
+    return {"figure": row.figure, "what": row.what, "before": row.before, "after": row.after, "forced": row.forced}
 
 
 def _breach(breach: Breach) -> dict[str, object]:

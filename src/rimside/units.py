@@ -10,6 +10,9 @@ FIRST_KEY, LAST_KEY = 1, 88
 MM_PER_INCH = 25.4
 MTM_TMU_S = 0.036
 """One time-measurement unit, s. Source: Maynard, Stegemerten & Schwab, Methods-Time Measurement, 1948."""
+FITTS_1954_MS = (12.8, 94.7)
+"""Intercept (ms) and slope (ms a bit) of the line for the 1-oz stylus. Source: P. M. Fitts, J. Exp. Psychol. 47 (1954)
+381, as given with r = .9831 by MacKenzie, Human-Computer Interaction 7 (1992) 91."""
 STEEL_KG_PER_M3 = 7850.0
 """Music wire. Source: Mas Cabre, PTG Journal 7/2000 p. 62 (constant 24662 = pi * 7850)."""
 STEEL_YOUNG_PA = 200.0e9
@@ -31,3 +34,15 @@ def cents(ratio: float) -> float:
 def tmu_s(tmu: float) -> float:
     """Seconds in a number of time-measurement units."""
     return tmu * MTM_TMU_S
+
+
+def fitts_s(distance_mm: float, width_mm: float) -> float:
+    """Time of one aimed movement of the hand, s: 12.8 + 94.7 log2(2 A / W) ms; 0 when there is nowhere to go.
+
+    The difficulty is never counted below 0 bits (a movement shorter than half the target). Without reaction, grasping
+    and settling. Source: Fitts 1954.
+    """
+    if distance_mm <= 0.0:
+        return 0.0
+    intercept_ms, slope_ms = FITTS_1954_MS
+    return (intercept_ms + slope_ms * max(0.0, math.log2(2.0 * distance_mm / width_mm))) / 1000.0

@@ -8,12 +8,13 @@ from itertools import product
 from random import Random
 from typing import Any
 
-from rimside.casting.result import CastFigure, Casting, Proof, Uncast
+from rimside.casting.result import CastChore, CastFigure, Casting, Contact, Proof, Uncast
 from rimside.casting.result_json import LEVEL_NAMES
 from rimside.casting.verify import Breach, levels, verify
 from rimside.kit import Implement, Kit
 from rimside.people import Player
 from rimside.piano.model import Piano, Place
+from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, PedalSpan, Technique
 from tests.casting.worlds import World, casting, held, line, play, toy_kit, toy_piano, toy_players
 
@@ -43,6 +44,23 @@ def cast(where: World, rows: Iterable[CastFigure], tools: Iterable[Implement] = 
     whole = casting(where, rows, tools, **changes)
     values = zip(LEVEL_NAMES, levels(whole, where.kit), strict=True)
     return replace(whole, proof=tuple(Proof(level=name, value=value, bound=0) for name, value in values))
+
+
+def laid(key: int, start_s: float = -4.0, kind: str = "lay mute", player: str = "ben") -> CastChore:
+    """A mute laid on (or lifted from) a toy course by somebody at the bass side, two seconds long."""
+    at = toy_piano().course(Key(key)).at(60.0)
+    contact = Contact(key=Key(key), spot=None, x_mm=at.x_mm, y_mm=at.y_mm, from_near_end_mm=60.0, role="chore")
+    return CastChore(
+        id=f"{kind} {key} {start_s:g}",
+        kind=kind,
+        start_s=start_s,
+        end_s=start_s + 2.0,
+        player=player,
+        place=BASS_2,
+        hands=("right",),
+        target=str(key),
+        contacts=(contact,),
+    )
 
 
 def judged(where: World, whole: Casting) -> tuple[Breach, ...]:

@@ -8,6 +8,7 @@ from math import gcd
 
 from hypothesis import strategies as st
 
+from rimside.casting.pin import Pin
 from rimside.casting.result import CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction, Proof, Uncast
 from rimside.kit import PERMISSIONS, Implement, Kit, Times
 from rimside.people import Player
@@ -130,6 +131,12 @@ _TIMES = st.builds(
     put_s=st.dictionaries(_WORDS, _S, max_size=3),
     measured=st.frozensets(_WORDS, max_size=2),
 )
+_PINS = st.one_of(
+    st.builds(
+        Pin, figure=_WORDS, player=_WORDS, place=_WORDS, hand=st.sampled_from(("left", "right")), implement=_WORDS
+    ),
+    st.builds(Pin, figure=_WORDS, contact_mm=_MM, forbid=st.booleans()),
+)
 _PROOFS = st.builds(Proof, level=st.sampled_from(_LEVELS), value=st.integers(0, 10**9), bound=st.integers(0, 10**9))
 
 
@@ -151,6 +158,7 @@ def any_castings() -> st.SearchStrategy[Casting]:
         times=_TIMES,
         proof=_lists(_PROOFS),
         seconds=_S,
+        pins=_lists(_PINS),
         made_from=st.dictionaries(_WORDS, _WORDS, max_size=2),
     )
 

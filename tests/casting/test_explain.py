@@ -8,6 +8,7 @@ from random import Random
 import pytest
 
 from rimside.casting.explain import not_tried, why_uncast
+from rimside.casting.problem import Choice
 from rimside.casting.result import Uncast
 from rimside.casting.search import Search
 from rimside.kit import PERMISSIONS
@@ -57,6 +58,7 @@ def test_a_barred_figure_names_its_rule_and_reason(case: str) -> None:
     assert entry.rule == rule
     assert words in entry.reason
     assert entry.competing == ()
+    assert (entry.rules, entry.proved) == ((rule,), True)
 
 
 def without(where: World, names: tuple[str, ...]) -> World:
@@ -79,6 +81,7 @@ def test_a_squeezed_out_figure_names_what_takes_its_place(case: str) -> None:
     assert entry.rule == rule
     assert entry.competing == ({"A": "B", "B": "A"}[entry.figure],)
     assert entry.competing[0] in entry.reason
+    assert (entry.rules, entry.proved) == ((rule,), True)
     assert not solved(without(where, entry.competing), depth=1).uncast
 
 
@@ -114,6 +117,54 @@ def test_in_a_crowd_those_who_compete_are_enough_and_needed(seed: int) -> None:
         for name in entry.competing:
             back = {**rest, names[name]: search.best[names[name]]}
             assert why_uncast(problem, back, task).competing, f"{name} need not go"
+
+
+def test_the_quickest_change_is_told() -> None:
+    """From a string to a hammer for the same string: settling 0.2 s and picking up 1.0 s, wherever it was looked at."""
+    where = world(one(PLUCK, 40), figure("B", Technique.FELT_HAMMER, (40,), 2.3, 4.0), players=toy_players(1))
+    assert only_uncast(where).reason.startswith("the change needs at least 1.2 s and there are 0.3 s")
+
+
+def test_a_bow_that_lives_elsewhere_counts_with_all_its_figures() -> None:
+    """One bow, laid at one end of its string for three figures far apart; a fourth that has to lie elsewhere names
+    all three."""
+    early = [figure(f"F{number}", BOW, (30,), 60.0 * number, 60.0 * number + 2.0) for number in range(3)]
+    late = figure("Z", BOW, (30,), 300.0, 302.0)
+    problem = question(world(*early, late, players=toy_players(1)))
+    whole, last = problem.tasks[0], problem.tasks[-1]
+    lanes = len(whole.lanes)
+    assert lanes > 1
+    here = {
+        index: Choice(player=0, place=place, lane=0)
+        for index in range(3)
+        for place in [next(p for p in whole.places if problem.allows(whole, 0, 0, p))]
+    }
+    narrowed = replace(last, lanes=last.lanes[1:])
+    entry = why_uncast(replace(problem, tasks=(*problem.tasks[:-1], narrowed)), here, narrowed)
+    assert entry.competing == ("F0", "F1", "F2")
+    assert (entry.rules, entry.proved) == (("H6",), True)
+
+
+def test_what_cannot_be_cast_alone_blames_nobody() -> None:
+    """Hammers that rest out of everybody's reach: H6, and nothing competes."""
+    problem = question(world(one(Technique.FELT_HAMMER, 40)))
+    far = replace(problem, rest_mm=tuple(tuple(99999 for _ in row) for row in problem.rest_mm))
+    entry = why_uncast(far, {}, far.tasks[0])
+    assert (entry.rule, entry.competing, entry.rules, entry.proved) == ("H6", (), ("H6",), True)
+    assert "even alone" in entry.reason
+
+
+def test_what_was_not_proved_says_so() -> None:
+    """Without work nothing is found; with too little for the proof the reason says that less may be in its way."""
+    problem = question(world(one(BOW, 40), replace(one(BOW, 40), id="B")))
+    search = Search(problem=problem, seconds=2.0, depth=1)
+    search.run()
+    (task,) = (task for task in problem.tasks if task.index not in search.best)
+    assert "in the time allowed" in why_uncast(problem, search.best, task, effort=0.0).reason
+    doubtful = why_uncast(problem, search.best, task, effort=1e-9)
+    assert doubtful.competing
+    assert not doubtful.proved
+    assert "no time to prove" in doubtful.reason
 
 
 def test_not_tried_keeps_a_rule_of_its_own() -> None:

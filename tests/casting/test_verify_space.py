@@ -330,6 +330,14 @@ def test_h7_one_course_carries_one_figure_at_a_time() -> None:
     assert broken(world(PLUCK, later, players=REACHING), rows) == set()
 
 
+def test_h7_threads_of_one_weave_share_a_course_but_keep_their_hands_apart() -> None:
+    """Two players interlock on one course, their hands a clearance apart and not 1 mm nearer."""
+    first, second = (replace(PLUCK, id=name, weave="f1", thread=n, threads=2) for n, name in ((1, "f1"), (2, "f2")))
+    for apart_mm, breaks in ((HAND_CLEARANCE_MM, False), (HAND_CLEARANCE_MM - 1.0, True)):
+        rows = [play(PIANO, first, "ada", BASS_2, 200.0), play(PIANO, second, "ben", TREBLE, 200.0 + apart_mm)]
+        assert broken(world(first, second, players=REACHING), rows) == ({"H7"} if breaks else set())
+
+
 def test_h7_one_spot_carries_one_figure_at_a_time() -> None:
     """Two beaters at one spot meet."""
     first = figure("f1", Technique.BEATER, "frame, bass", 1.0, 3.0)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from rimside.casting.result import CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction, Proof, Uncast
+from rimside.casting.result import CastChore, CastFigure, Casting, CastPlayer, Contact, Mend, PedalAction, Proof, Uncast
 from rimside.files.schema_piano import piano_from_toml
 from rimside.kit import TECHNIQUES, Implement, Kit, Stock, Times
 from rimside.paper.material import BookInput
@@ -212,7 +212,10 @@ def casting() -> Casting:
         uncast=(
             Uncast(figure="f020", rule="H4 change",
                    reason="Di needs 2.4 s to put the stick bow down and walk to B3; bar 19 leaves 1.6 s",
-                   competing=("f012", "f021")),
+                   competing=("f012", "f021"), rules=("H4",), proved=True,
+                   mends=(Mend(kind="practise",
+                               text="Practise the change from f012 to f020 down to 1.6 s (it is counted as 2.4 s)"),
+                          Mend(kind="shorten", text="Shorten f020 by 0.8 s (start it later)", of_music=0.8))),
             Uncast(figure="f047", rule="H6 tools", reason="the kit holds no second plectrum within reach of B8"),
         ),
         times=kit().times,

@@ -89,6 +89,7 @@ def test_uncast_figures_stand_with_rule_reason_and_rivals() -> None:
     for uncast in fixture.casting().uncast:
         assert uncast.rule in text
         assert uncast.reason in text
+        assert all(mend.text in text for mend in uncast.mends)
     assert "competes with f012, f021" in text
 
 

@@ -184,8 +184,32 @@ def test_strokes_too_fast_for_one_player_interlock() -> None:
     """Sixteen strokes a second on one course: two players take every second one; twelve a second is one player's."""
     fast = figures(*(note(60, number / 16, 1 / 16) for number in range(8)))
     assert [[round(stroke.onset_s * 16) for stroke in one.strokes] for one in fast] == [[0, 2, 4, 6], [1, 3, 5, 7]]
-    assert len(figures(*(note(60, number / 12, 1 / 12) for number in range(8)))) == 1
-    assert len(figures(*(note(60, number / 16, 1 / 16, tremolo_strokes=3) for number in range(8)))) == 1
+    assert [(one.id, one.weave, one.thread, one.threads) for one in fast] == [
+        ("H-01", "H-01", 1, 2),
+        ("H-02", "H-01", 2, 2),
+    ]
+    assert [(one.start_s, one.end_s, one.cycles) for one in fast] == [(0.0, 7 / 16, 4), (1 / 16, 0.5, 4)]
+    (slow,) = figures(*(note(60, number / 12, 1 / 12) for number in range(8)))
+    assert (slow.weave, slow.thread, slow.threads) == ("", 0, 0)
+
+
+def test_a_finger_on_the_string_leaves_one_hand_to_strike() -> None:
+    """Eight a second is one player's with two hands, two players' when each has a finger at a node."""
+    assert len(figures(*(note(60, number / 8, 1 / 8) for number in range(8)))) == 1
+    touched = figures(*(note(60, number / 8, 1 / 8, touch=Touch(k=1, n=2)) for number in range(8)))
+    assert [one.threads for one in touched] == [2, 2]
+
+
+def test_a_tremolo_counts_its_notes_as_strokes() -> None:
+    """As rule H10 does: sixteen tremolo notes a second are two players'."""
+    assert len(figures(*(note(60, number / 16, 1 / 16, tremolo_strokes=3) for number in range(8)))) == 2
+
+
+def test_a_thread_that_begins_later_says_where() -> None:
+    """Bar and beat of its own first stroke; a weave in the next section is a weave of its own with the same motifs."""
+    notes = [note(60, at / 16, 1 / 16, section="A" if at < 8 else "B") for at in range(64 - 8, 64 + 8)]
+    found = figures(*notes)
+    assert [(one.bar, float(one.beat)) for one in found[:2]] == [("1", 4.5), ("1", 4.5625)]
 
 
 def test_beaters_keep_their_spot() -> None:
@@ -201,7 +225,7 @@ def test_beaters_keep_their_spot() -> None:
 def test_grace_notes_come_before_what_they_lean_on() -> None:
     """Two grace notes at 1 s are struck at 0.8 and 0.9 s; at the very start they push the main note back."""
     graces = [note(62, 1.0, 0.0, grace=True), note(64, 1.0, 0.0, grace=True)]
-    (run,) = figures(note(67, 0.0), *graces, note(65, 1.0))
+    (run,) = figures(note(67, 0.0), *graces, note(62, 1.0))
     assert [stroke.onset_s for stroke in run.strokes] == pytest.approx([0.0, 1 - 2 * GRACE_S, 1 - GRACE_S, 1.0])
     (start,) = figures(note(62, 0.0, 0.0, grace=True), note(65, 0.0))
     assert [(stroke.onset_s, stroke.key) for stroke in start.strokes] == [(0.0, 42), (GRACE_S, 45)]

@@ -68,6 +68,13 @@ def test_tracks_are_parts_and_words_govern() -> None:
     assert listed(score) == ["Schlägel gesucht"]
 
 
+def test_dry_words_in_text_events() -> None:
+    """ "secco" holds from where it stands until "l.v."."""
+    notes = [after(0, ON, 60, 64), after(96, OFF, 60, 0)]
+    score = read(track(text(0x03, "Keys"), TEMPO_60, *notes, text(0x01, "secco"), *notes, text(0x01, "l.v."), *notes))
+    assert [note.dry for note in score.notes] == [False, True, False]
+
+
 def test_cue_points_are_cues() -> None:
     """Meta event 07 is a sign for the players."""
     score = read(track(TEMPO_60, text(0x07, "lid up", 96), after(0, ON, 60, 64), after(96, OFF, 60, 0)))

@@ -8,6 +8,8 @@ import pytest
 
 from rimside.score.model import Mute, Pedal, Technique, Touch
 from rimside.score.read_musicxml import read_musicxml
+from rimside.score.reading import read
+from rimside.score.to_json import reading_json
 from tests.score.build import (
     START,
     TEMPO_60,
@@ -354,3 +356,16 @@ def test_signs_that_change_notes_are_listed() -> None:
     """Trills, arpeggios and fermatas are not played out, and say so."""
     trill = "<notations><ornaments><trill-mark/></ornaments><fermata/></notations>"
     assert listed(score_of(bars(note(after=trill)))) == ["trill", "fermata"]
+
+
+def test_dry_words_hold_until_it_may_ring() -> None:
+    """ "secco" governs its part until "l.v."; figures part there, and the JSON says it."""
+    data = file_of(
+        bars(words("pizz.") + note(duration=4) + words("secco") + note(duration=4) + words("l.v.") + note(duration=8))
+    )
+    reading = read(data, "dry.musicxml", VOCABULARY)
+    assert [one.dry for one in reading.score.notes] == [False, True, False]
+    assert [one.dry for one in reading.figures] == [False, True, False]
+    table = reading_json(reading)
+    assert [row["dry"] for row in table["notes"]] == [row["dry"] for row in table["figures"]] == [False, True, False]
+    assert reading.score.not_understood == ()

@@ -112,6 +112,26 @@ def test_the_template_is_a_sheet() -> None:
     assert all(f"#   {name}" in template_csv() for name in COLUMNS)
 
 
+@pytest.mark.parametrize(("cell", "dry"), [("yes", True), ("secco", True), ("", False), ("no", False), ("l.v.", False)])
+def test_a_row_may_be_dry(cell: str, dry: bool) -> None:
+    """Yes, no, or a word of the vocabulary; the notes say it too."""
+    reading = read(
+        f"1:1,1 beats,pizz.,C4,x,{cell}", head="#tempo,60\n#meter,4/4\nstart,length,technique,pitches,rhythm,dry\n"
+    )
+    assert [one.dry for one in reading.figures] == [one.dry for one in reading.score.notes] == [dry]
+    with pytest.raises(BadInput, match="dry"):
+        read("1:1,1 beats,pizz.,C4,x,loud", head="#tempo,60\n#meter,4/4\nstart,length,technique,pitches,rhythm,dry\n")
+
+
+def test_a_row_too_fast_for_one_player_is_split() -> None:
+    """Sixteen strokes in one second: two threads, each every second stroke, with bar and beat of its own."""
+    first, second = read("1:1,1 beats,col legno,C4,xxxxxxxxxxxxxxxx").figures
+    assert [len(one.strokes) for one in (first, second)] == [8, 8]
+    assert first.weave == second.weave == first.id
+    assert (first.thread, second.thread, first.threads) == (1, 2, 2)
+    assert (second.bar, float(second.beat)) == ("1", 1.0625)
+
+
 def test_the_documentation_names_every_column() -> None:
     """docs/figure-sheet.md explains each column and each setting."""
     text = (DOCS / "figure-sheet.md").read_text(encoding="utf-8")

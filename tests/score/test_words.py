@@ -9,6 +9,7 @@ import pytest
 
 from rimside.errors import BadInput
 from rimside.score import word_table
+from rimside.score.instead import Because, Instead
 from rimside.score.model import Mute, Pedal, Technique, Touch
 from rimside.score.words import default_vocabulary, normal, template_toml, vocabulary_from
 
@@ -33,6 +34,7 @@ def test_no_phrase_has_two_meanings() -> None:
         DEFAULTS.mutes,
         DEFAULTS.spots,
         DEFAULTS.essential,
+        DEFAULTS.dry,
         DEFAULTS.cues,
         DEFAULTS.pedals,
         DEFAULTS.ignored,
@@ -190,9 +192,61 @@ def test_wrong_values_are_refused(table: dict[str, object]) -> None:
         vocabulary_from(table)
 
 
+@pytest.mark.parametrize(
+    ("phrase", "dry"), [("secco", True), ("Étouffé", True), ("dry.", True), ("l.v.", False), ("let ring", False)]
+)
+def test_dry_words(phrase: str, dry: bool) -> None:
+    """Words that cut the sound off, and those that let it ring again; a finger mute is still a mute."""
+    meaning = DEFAULTS.meaning(phrase)
+    assert meaning is not None and meaning.dry is dry
+    finger = DEFAULTS.meaning("étouffé avec le doigt")
+    assert finger is not None and (finger.mute, finger.dry) == (Mute.FINGER, None)
+
+
+def test_a_user_adds_dry_words() -> None:
+    """[dry] in techniques.toml, true or false; anything else is refused with its place."""
+    vocabulary = vocabulary_from({"dry": {"cut off": True, "secco": "forget"}})
+    assert vocabulary.meaning("cut off") is not None
+    assert vocabulary.meaning("secco") is None
+    with pytest.raises(BadInput, match=r"\[dry\] 'cut off'"):
+        vocabulary_from({"dry": {"cut off": "yes"}})
+
+
+INSTEAD = {"technique": "line bow", "on": "wound", "use": "friction strip"}
+
+
+def test_rows_of_what_may_stand_in() -> None:
+    """[[instead]] rows are kept in their order; the example of the template is such a row."""
+    row = Instead(technique=Technique.LINE_BOW, because=Because.WOUND, use=Technique.FRICTION_STRIP)
+    assert vocabulary_from({"instead": [INSTEAD]}).instead == (row,)
+    template = template_toml()
+    example = "\n".join(line.removeprefix("# ") for line in template[template.index("# [[instead]]") :].splitlines())
+    assert vocabulary_from(tomllib.loads(example)).instead == (row,)
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ([INSTEAD | {"on": "wond"}], "did you mean 'wound'"),
+        ([INSTEAD | {"use": "friction"}], "row 1, use"),
+        ([INSTEAD, INSTEAD | {"where": "G2"}], "row 2"),
+        ([{"technique": "line bow", "use": "keys"}], "missing"),
+        ([INSTEAD | {"use": "line bow"}], "itself"),
+        (INSTEAD, "rows are needed"),
+    ],
+)
+def test_rows_that_are_refused(rows: object, said: str) -> None:
+    """A slip in a row is told with the row's number and what is allowed."""
+    with pytest.raises(BadInput, match=r"techniques\.toml") as slip:
+        vocabulary_from({"instead": rows})
+    assert said in str(slip.value)
+
+
 def test_the_documentation_lists_every_word() -> None:
     """docs/words.md shows each technique and each of its words."""
     text = (DOCS / "words.md").read_text(encoding="utf-8")
     for technique, words in word_table.TECHNIQUE_WORDS.items():
         assert technique.value in text
+        assert [word for word in words if word not in text] == []
+    for words in word_table.DRY_WORDS.values():
         assert [word for word in words if word not in text] == []

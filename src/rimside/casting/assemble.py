@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 
 from rimside.casting.chore import Chore
-from rimside.casting.explain import not_tried, why_uncast
-from rimside.casting.problem import Assignment, Choice, Problem, Task, overlap
-from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof
+from rimside.casting.explain import not_tried
+from rimside.casting.hands import Hands, share_hands
+from rimside.casting.mends import all_uncast
+from rimside.casting.problem import Assignment, Choice, Problem, Task
+from rimside.casting.question import Question
+from rimside.casting.result import CastChore, CastFigure, Casting, PedalAction, Proof, Uncast
 from rimside.casting.scale import written_mm
 from rimside.kit import Implement, Times
 from rimside.pitch import Key, label
 from rimside.score.model import PedalSpan
 
-LEFT, RIGHT = "left", "right"
 Bow = tuple[str, Key, float]
 
 
@@ -26,10 +27,16 @@ def assemble(
     seconds: float,
     *,
     explain: bool = True,
+    question: Question | None = None,
+    before: Hands | None = None,
 ) -> Casting:
-    """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once."""
+    """The casting that an assignment means; without `explain` the uncast figures come without competitors, at once.
+
+    With the `question` that the problem was built from, what would mend the uncast figures is sought too. `before` are
+    the hands of an earlier casting, kept where they can be.
+    """
     bows = _name_bows(problem, assignment)
-    hands = _share_hands(problem, assignment)
+    hands = share_hands(problem, assignment, before)
     figures = [index for index in sorted(assignment) if problem.tasks[index].figure is not None]
     chores = [index for index in sorted(assignment) if problem.tasks[index].figure is None]
     piano = problem.piano
@@ -44,15 +51,17 @@ def assemble(
         cast=tuple(_cast_figure(problem, index, assignment[index], hands[index], bows) for index in figures),
         chores=tuple(_cast_chore(problem, index, assignment, hands[index], bows) for index in chores),
         pedals=pedals,
-        uncast=tuple(
-            why_uncast(problem, assignment, task) if explain else not_tried(task)
-            for task in problem.tasks
-            if task.figure is not None and task.index not in assignment
-        ),
+        uncast=all_uncast(problem, assignment, question) if explain else _open(problem, assignment),
         times=_times(problem),
         proof=proof,
         seconds=seconds,
+        pins=problem.pins,
     )
+
+
+def _open(problem: Problem, assignment: Assignment) -> tuple[Uncast, ...]:
+    left = (task for task in problem.tasks if task.figure is not None and task.index not in assignment)
+    return tuple(not_tried(task) for task in left)
 
 
 def pedal_actions(pedals: tuple[PedalSpan, ...], by: str) -> tuple[PedalAction, ...]:
@@ -144,32 +153,3 @@ def _times(problem: Problem) -> Times:
         put_s={kind: problem.kit.put_s(kind) for kind in kinds},
         measured=times.measured,
     )
-
-
-def _share_hands(problem: Problem, assignment: Assignment) -> dict[int, tuple[str, ...]]:
-    """Left and right for each cast figure: the hand that already holds the implement, else the nearer side."""
-    given: dict[int, tuple[str, ...]] = {}
-    by_player: dict[int, list[Task]] = defaultdict(list)
-    for index in sorted(assignment):
-        task, choice = problem.tasks[index], assignment[index]
-        mine = by_player[choice.player]
-        busy = {hand for other in mine if overlap(task, other) for hand in given[other.index]}
-        held = next((given[o.index] for o in reversed(mine) if assignment[o.index].implements == choice.implements), ())
-        wish = [*(held if choice.implements else ()), _nearer_hand(problem, task, choice), LEFT, RIGHT]
-        if task.side:
-            wish.insert(0, task.side)
-        free = list(dict.fromkeys(hand for hand in wish if hand not in busy))
-        given[index] = tuple(sorted(free[: task.hands]))
-        mine.append(task)
-    return given
-
-
-def _nearer_hand(problem: Problem, task: Task, choice: Choice) -> str:
-    """The hand on whose side the contacts lie, seen from where the player faces."""
-    place, lane = problem.piano.places[choice.place], task.lanes[choice.lane]
-    if not lane.contacts:
-        return RIGHT
-    heading = math.radians(place.heading_deg)
-    dx = sum(c.x_mm for c in lane.contacts) / len(lane.contacts) - place.at.x_mm
-    dy = sum(c.y_mm for c in lane.contacts) / len(lane.contacts) - place.at.y_mm
-    return LEFT if math.cos(heading) * dy - math.sin(heading) * dx > 0 else RIGHT

@@ -14,9 +14,9 @@ class ChoreKind(StrEnum):
 
     LAY = "lay mute"
     LIFT = "lift mute"
-    THREAD = "thread line"
-    UNTHREAD = "draw line out"
-    LOAD = "rosin line"
+    THREAD = "thread"
+    UNTHREAD = "draw out"
+    LOAD = "rosin"
     HOLD_PEDAL = "hold pedal"
     WEDGE = "wedge pedal"
     UNWEDGE = "free pedal"

@@ -34,6 +34,7 @@ class Draft:
     decided : choices of the tasks that stand (others that are neither free nor here are left out).
     must : indices of free tasks that may not stay uncast.
     offered : for some free tasks the one choice that is offered to them; they take it or stay uncast.
+    two_hands : whether players have two hands and one foot only; no rule then takes for granted what H2 says.
     """
 
     def __init__(
@@ -44,8 +45,9 @@ class Draft:
         *,
         must: Iterable[int] = (),
         offered: Assignment | None = None,
+        two_hands: bool = True,
     ) -> None:
-        self.problem, self.model = problem, Model()
+        self.problem, self.model, self.two_hands = problem, Model(), two_hands
         self.free, self.decided, self.offered = frozenset(free), dict(decided or {}), dict(offered or {})
         self.tasks = [t for t in problem.tasks if t.index in self.free or t.index in self.decided]
         self.u: dict[int, int] = {}
@@ -117,7 +119,7 @@ class Draft:
 
     def can_share_player(self, a: Task, b: Task) -> bool:
         """Whether any one player could have both."""
-        if overlap(a, b) and (a.hands + b.hands > HANDS or a.feet + b.feet > FEET):
+        if self.two_hands and overlap(a, b) and (a.hands + b.hands > HANDS or a.feet + b.feet > FEET):
             return False
         return not self.x[a.index].keys().isdisjoint(self.x[b.index])
 
@@ -254,7 +256,7 @@ def touching(problem: Problem, free: Iterable[int], assignment: Assignment) -> d
     laid, tied = _bows_laid(problem, inside, assignment), _tied(problem, inside, assignment)
     for index in (*before.values(), *after.values(), *laid, *tied):
         context[index] = assignment[index]
-    return context
+    return {**context, **_chained(problem, inside, assignment, context)}
 
 
 def opened(problem: Problem, free: Iterable[int]) -> frozenset[int]:
@@ -263,6 +265,26 @@ def opened(problem: Problem, free: Iterable[int]) -> frozenset[int]:
     for need in problem.needs_of(inside):
         inside.update(index for way in need.ways for chore in way for index in problem.slots.get(chore, ()))
     return frozenset(index for unit in {problem.tasks[i].unit for i in inside} for index in problem.units[unit])
+
+
+def _chained(
+    problem: Problem, inside: frozenset[int], assignment: Assignment, context: Assignment
+) -> dict[int, Choice]:
+    """When hands are pinned: the decided tasks that overlap these, and those that overlap them, and so on.
+
+    A pinned hand decides that of whatever overlaps it with the same player, all along the chain.
+    """
+    if not any(task.side for task in problem.tasks):
+        return {}
+    found, looked_at = dict(context), list(context)
+    while looked_at:
+        task = problem.tasks[looked_at.pop()]
+        for index, choice in assignment.items():
+            linked = choice.player == assignment[task.index].player and overlap(task, problem.tasks[index])
+            if linked and index not in found and index not in inside:
+                found[index] = choice
+                looked_at.append(index)
+    return found
 
 
 def _tied(problem: Problem, inside: frozenset[int], assignment: Assignment) -> list[int]:

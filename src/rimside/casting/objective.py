@@ -17,7 +17,7 @@ from rimside.casting.scale import shortfall_ms, whole_ms, whole_seconds_up
 NAMES = ("uncast", "risk", "moves", "returns", "memory", "load", "changed")
 UNCAST, RISK, MOVES, RETURNS, MEMORY, LOAD, CHANGED, STAY = range(8)
 """CHANGED is a level of refits alone, and comes second there. STAY is no level of a casting: it counts the figures
-whose player, place or lane differs from the answer that stands."""
+whose player, place, lane or implements differ from the answer that stands."""
 ADDITIVE = (UNCAST, RISK, MOVES)
 """Levels whose value over disjoint stretches of time adds up to no more than the value of the whole."""
 ESSENTIAL_WEIGHT = 1000
@@ -90,9 +90,14 @@ def risk_ms(problem: Problem, assignment: Assignment, free: frozenset[int] | Non
     leaning = sum(
         lean_risk_ms(problem.tasks[index])
         for index, choice in assignment.items()
-        if (free is None or index in free) and problem.leans(problem.tasks[index], choice)
+        if (free is None or index in free) and _leans(problem, problem.tasks[index], choice)
     )
     return changes + leaning
+
+
+def _leans(problem: Problem, task: Task, choice: Choice) -> bool:
+    """Whether a figure is played leaning; a chore is short enough not to count."""
+    return task.figure is not None and problem.leans(task, choice)
 
 
 def moves(problem: Problem, assignment: Assignment) -> int:
@@ -219,7 +224,7 @@ def _risk_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
         if draft.can_share_player(earlier, later):
             found += _change_terms(draft, earlier, later)
     for task in draft.tasks:
-        if task.index in draft.free and not task.barred:
+        if task.index in draft.free and not task.barred and task.figure is not None:
             found += _lean_terms(draft, task)
     return found, 0
 
@@ -384,8 +389,8 @@ def _stay_terms(draft: Draft, outside: Assignment) -> tuple[Terms, int]:
             continue
         changed = draft.model.boolean()
         found.append((1, changed))
-        families = ((draft.x, earlier.player), (draft.y, earlier.place), (draft.v, earlier.lane))
-        for family, before in families:
+        families = [(draft.x, earlier.player), (draft.y, earlier.place), (draft.v, earlier.lane)]
+        for family, before in (*families, *((draft.w, implement) for implement in earlier.implements)):
             draft.model.clause([changed, *([family[task.index][before]] if before in family[task.index] else [])])
     return found, 0
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from rimside.casting.chore import Chore, Need
+from rimside.casting.chore_tasks import slots_of
 from rimside.casting.contacts import contact_sets
 from rimside.casting.objective import ESSENTIAL_WEIGHT
 from rimside.casting.problem import HANDS, RESERVE_S, Lane, Problem, Task
@@ -21,15 +23,33 @@ from rimside.kit import (
     TechniqueRow,
 )
 from rimside.people import LEAN_LIMIT_S, Player
+from rimside.piano.dampers import HeldKey
 from rimside.piano.model import Piano, Place, Point
 from rimside.pitch import label
 from rimside.score.model import Figure, PedalSpan
 
 
 def build_problem(
-    figures: Iterable[Figure], piano: Piano, players: tuple[Player, ...], kit: Kit, pedals: tuple[PedalSpan, ...]
+    figures: Iterable[Figure],
+    piano: Piano,
+    players: tuple[Player, ...],
+    kit: Kit,
+    pedals: tuple[PedalSpan, ...],
+    *,
+    chores: Iterable[Chore] = (),
+    needs: Iterable[Need] = (),
+    conflicts: Mapping[str, tuple[str, str]] | None = None,
+    held: tuple[HeldKey, ...] = (),
+    known: Mapping[Figure, Task] | None = None,
 ) -> Problem:
     """The whole question.
+
+    Parameters
+    ----------
+    chores, needs : silent work inside the piece, and which figures cannot be played without it.
+    conflicts : figures that cannot be played whatever is done, by id, each with its rule and reason.
+    held : keys held silently, so that their courses ring.
+    known : tasks of a problem with the same piano, players, kit and pedals, which need not be worked out again.
 
     Raises
     ------
@@ -40,17 +60,21 @@ def build_problem(
     if not piano.places:
         raise BadInput("nobody can stand at this piano", where=f"piano {piano.name}")
     cast_players = tuple(_cast_player(player, piano) for player in players)
-    held = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
+    spans = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
     ordered = sorted(map(_as_written, figures), key=lambda figure: (figure.start_s, figure.end_s, figure.id))
-    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=held)
-    tasks = [maker.task(index, figure) for index, figure in enumerate(ordered)]
+    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=spans, held=held)
+    done = known or {}
+    asked, needed = tuple(chores), tuple(needs)
+    tasks = [_told(done[figure] if figure in done else maker.task(0, figure), conflicts or {}) for figure in ordered]
+    silent = [task for chore in asked for task in slots_of(chore, piano, cast_players, ordered)]
+    tasks = _numbered([*_without_help(tasks, silent, needed), *silent])
     counts = {stock.kind: stock.count for stock in kit.stock}
     shortest_mm = length_down_mm(min(player.reach_mm for player in cast_players))
     implements = lay_rests(piano, _wanted(tasks), counts, shortest_mm)
     return Problem(
         piano=piano,
         kit=kit,
-        pedals=held,
+        pedals=spans,
         players=cast_players,
         full_mm=tuple(length_down_mm(player.reach_mm) for player in cast_players),
         comfortable_mm=tuple(length_down_mm(player.comfortable_reach_mm) for player in cast_players),
@@ -63,7 +87,36 @@ def build_problem(
         rest_mm=tuple(tuple(_rest_distance(i, place.at) for place in piano.places) for i in implements),
         lean_limit_s=LEAN_LIMIT_S,
         reserve_s=RESERVE_S,
+        needs=needed,
     )
+
+
+def _told(task: Task, conflicts: Mapping[str, tuple[str, str]]) -> Task:
+    """A conflict is told unless another rule speaks already; the rule's own plan knows the reason best."""
+    told = conflicts.get(task.work.id)
+    own = task.barred is None or (told is not None and told[0] == task.barred[0])
+    return replace(task, barred=told if own else task.barred)
+
+
+def _without_help(tasks: list[Task], silent: list[Task], needs: tuple[Need, ...]) -> list[Task]:
+    """Bar the figures of which every way to get ready asks for a chore that nobody can do."""
+    hopeless = {task.work.id: task.barred[1] for task in silent if task.barred is not None}
+    reasons: dict[str, tuple[str, str]] = {}
+    for need in needs:
+        stuck = [hopeless[chore] for way in need.ways for chore in way if chore in hopeless]
+        if all(any(chore in hopeless for chore in way) for way in need.ways):
+            reasons.setdefault(need.figure, (need.rule, stuck[0]))
+    return [_told(task, reasons) for task in tasks]
+
+
+def _numbered(tasks: list[Task]) -> list[Task]:
+    """Tasks in order of start, numbered, the alternatives of a chore in one unit."""
+    ordered = sorted(tasks, key=lambda task: (task.start_s, task.end_s, task.work.id))
+    units: dict[str, int] = {}
+    return [
+        replace(task, index=index, unit=units.setdefault(task.work.id, len(units)))
+        for index, task in enumerate(ordered)
+    ]
 
 
 def _as_written(figure: Figure) -> Figure:
@@ -129,6 +182,7 @@ class _TaskMaker:
     cast_players: tuple[CastPlayer, ...]
     kit: Kit
     pedals: tuple[PedalSpan, ...]
+    held: tuple[HeldKey, ...] = ()
 
     def task(self, index: int, figure: Figure) -> Task:
         """One figure with its options, or with the rule that leaves it none."""
@@ -179,7 +233,7 @@ class _TaskMaker:
             (h06_tools.RULE, h06_tools.misfit(figure, row, piano)),
             (h06_tools.RULE, h06_tools.lacking(figure, row, self.kit, need, together)),
             (h12_skill.RULE, f"nobody here does {figure.technique.value}" if unskilled else None),
-            (h08_dampers.RULE, h08_dampers.damped(figure, row, piano, self.pedals)),
+            (h08_dampers.RULE, h08_dampers.damped(figure, row, piano, self.pedals, self.held)),
             (h02_hands.RULE, f"it takes {hands} hands" if hands > HANDS else None),
         )
         return next(((rule, reason) for rule, reason in found if reason is not None), None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rimside.casting import objective
 from rimside.casting.draft import Draft, opened, touching
@@ -45,6 +45,7 @@ def decide(
     seed: int = 0,
     alone: bool = False,
     bare: bool = False,
+    otherwise: float = 0.0,
     caps: Mapping[int, int] | None = None,
     stop: threading.Event | None = None,
 ) -> Part:
@@ -58,6 +59,8 @@ def decide(
     effort, seconds, seed, stop : as in `solve`.
     alone : leave all other figures out, as if they were not there.
     bare : leave out chores too; what is proved so holds with them all the more.
+    otherwise : effort for the solver's usual search when the one by cores did not close; what cores find hopeless, it
+        often sees at once (too few hands for too many figures).
     caps : what the levels above may cost, by level (one that is not there may cost anything); what they cost in
         `standing` when None.
     """
@@ -77,12 +80,26 @@ def decide(
         draft.assume(standing)
     by_core = aims[0] != objective.LOAD
     outcome = solve(draft.model, effort=effort, seconds=seconds, seed=seed, by_core=by_core, stop=stop)
+    if otherwise and outcome.status in (Status.FOUND, Status.OUT_OF_TIME):
+        usual = solve(draft.model, effort=otherwise, seconds=seconds, seed=seed, by_core=False, stop=stop)
+        outcome = better(outcome, usual)
     rest = {index: choice for index, choice in standing.items() if index not in inside}
     answer = {**rest, **draft.read(list(outcome.values))} if outcome.usable else {}
     size = len(draft.model.clauses) + len(draft.model.rows)
     # what lies below the first level adds less than its weight, so whole weights are what is proved of it
     bound = max(0, outcome.bound // weight + offset) if outcome.bound is not None else 0
     return Part(outcome=outcome, answer=answer, bound=bound, work=outcome.effort + WORK_PER_CONSTRAINT * size)
+
+
+def better(one: Outcome, other: Outcome) -> Outcome:
+    """What two searches for one question say together."""
+    if Status.BEST in (one.status, other.status):
+        best = one if one.status is Status.BEST else other
+        return replace(best, effort=one.effort + other.effort)
+    usable = [outcome for outcome in (one, other) if outcome.usable and outcome.objective is not None]
+    found = min(usable, key=lambda outcome: outcome.objective or 0, default=other)
+    bounds = [outcome.bound for outcome in (one, other) if outcome.bound is not None]
+    return replace(found, bound=max(bounds, default=None), effort=one.effort + other.effort)
 
 
 def _aim(draft: Draft, aims: Sequence[int], standing: Assignment) -> tuple[int, int]:

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
+from rimside.casting.allowances import WEDGE_S
 from rimside.casting.chore import Chore, ChoreKind, Need
-from rimside.casting.pedal_states import FINGERS, SPAN_KEYS
+from rimside.casting.pedal_states import FINGERS, LOAD_STEP_S, SPAN_KEYS
 from rimside.casting.pedal_wants import Want
 from rimside.kit import Kit
 from rimside.piano.dampers import HeldKey, Span, catches
@@ -17,9 +18,7 @@ from rimside.pitch import Key, label
 from rimside.score.model import Pedal, PedalSpan
 
 RULE = "H8"
-WEDGE_S, FREE_S = 3.0, 2.0
-"""Pressing a pedal and setting its wedge; drawing the wedge out. Our assumption; no published source."""
-LOAD_S = 600.0
+LOAD_IN_S = 600.0
 """What is done before the piece may be done in the ten minutes before it, and likewise after it."""
 WEDGE_KIND = "wedge"
 
@@ -152,7 +151,7 @@ def held_pedal(plan: Layout, number: int) -> Held:
     wedge, free = _wedge(plan, span, name), _free(plan, span, name)
     wedged = plan.wedge and span.pedal is not Pedal.UNA_CORDA and wedge is not None and free is not None
     both = [chore for chore in (wedge, free) if chore is not None] if wedged else []
-    inside = tuple(chore.id for chore in both if chore.latest_s > 0.0 and chore.earliest_s < plan.end_s)
+    inside = tuple(chore.id for chore in both if not _around(plan, chore))
     if wedged and not inside:
         return Held(holders=Holders(wedge=both[0].id, free=both[1].id), chores=tuple(both), ways=((),))
     foot = Chore(
@@ -171,22 +170,28 @@ def held_pedal(plan: Layout, number: int) -> Held:
     return Held(holders=holders, chores=(foot, *both), ways=((foot.id,), inside))
 
 
+def _around(plan: Layout, chore: Chore) -> bool:
+    """Whether it belongs to the load-in or the load-out, with all the time one likes."""
+    return chore.earliest_s >= plan.end_s or (chore.latest_s <= 0.0 and chore.earliest_s <= -LOAD_IN_S)
+
+
 def _wedge(plan: Layout, span: PedalSpan, name: str) -> Chore | None:
     """Just before the pedal must be down, while it does not matter whether it is; None when there is no time."""
-    latest_s = min(span.down_s, 0.0) if span.down_s <= 0.0 else span.down_s
-    earliest_s = latest_s - LOAD_S if latest_s <= 0.0 else max(0.0, earliest_down_s(plan, span))
-    return _timed(f"wedge {name}", ChoreKind.WEDGE, span, earliest_s, latest_s, WEDGE_S)
+    earliest_s = earliest_down_s(plan, span)
+    if span.down_s <= 0.0 and earliest_s == -math.inf:
+        return _timed(f"wedge {name}", ChoreKind.WEDGE, span, min(-LOAD_IN_S, span.down_s - WEDGE_S), span.down_s)
+    earliest_s = max(earliest_s, min(0.0, span.down_s - LOAD_STEP_S))
+    return _timed(f"wedge {name}", ChoreKind.WEDGE, span, earliest_s, span.down_s)
 
 
 def _free(plan: Layout, span: PedalSpan, name: str) -> Chore | None:
-    latest_s = span.up_s + LOAD_S if span.up_s >= plan.end_s else min(plan.end_s, latest_up_s(plan, span))
-    return _timed(f"free {name}", ChoreKind.UNWEDGE, span, span.up_s, latest_s, FREE_S)
+    if span.up_s >= plan.end_s:
+        return _timed(f"free {name}", ChoreKind.UNWEDGE, span, span.up_s, span.up_s + LOAD_IN_S)
+    return _timed(f"free {name}", ChoreKind.UNWEDGE, span, span.up_s, min(plan.end_s, latest_up_s(plan, span)))
 
 
-def _timed(
-    name: str, kind: ChoreKind, span: PedalSpan, earliest_s: float, latest_s: float, length_s: float
-) -> Chore | None:
-    if latest_s - earliest_s < length_s:
+def _timed(name: str, kind: ChoreKind, span: PedalSpan, earliest_s: float, latest_s: float) -> Chore | None:
+    if latest_s - earliest_s < WEDGE_S:
         return None
     return Chore(
         id=name,
@@ -194,7 +199,7 @@ def _timed(
         target=span.pedal.value,
         earliest_s=earliest_s,
         latest_s=latest_s,
-        length_s=length_s,
+        length_s=WEDGE_S,
     )
 
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 from rimside.casting.model import Model
 from rimside.casting.objective import ESSENTIAL_WEIGHT
 from rimside.casting.pedal_wants import Stretch, Wants, stretches
-from rimside.casting.scale import written_s
+from rimside.casting.scale import whole_ms, written_s
 from rimside.casting.solve import Outcome, Status, solve
 from rimside.piano.dampers import HeldKey
 from rimside.piano.model import Piano
@@ -18,7 +18,7 @@ from rimside.score.model import Pedal, PedalSpan
 
 ACTION_S = 0.2
 """Two actions that must follow each other are at least so far apart. Our assumption."""
-LOAD_STEP_S = 1.0
+LOAD_STEP_S = 3.0
 """The same before the piece begins and after it ends, where nobody hurries. Our assumption."""
 HOLDING_HANDS, SPAN_KEYS, FINGERS = 2, 14, 5
 """What one player at the keyboard can hold down for long: two hands, each with five keys, 14 keys apart at most.
@@ -42,7 +42,7 @@ class Found:
 
 
 def fewest_actions(wants: Wants, piano: Piano, end_s: float) -> Found:
-    """The plan that leaves out least (essential figures first), then acts least, then holds the fewest keys.
+    """The plan that leaves out least (essential figures first), then acts least, then holds keys for the shortest time.
 
     The sostenuto pedal never saves an action over holding the keys themselves, for keys must be held for it to catch;
     it is tried when a player's two hands cannot hold them all.
@@ -128,11 +128,10 @@ class _States:
             self.caught = {key: self._switch(True) for key in sorted({want.key for want in self.wants.wants})}
 
     def _switch(self, there: bool) -> list[int]:
-        """One state for each step; at rest before all and after all."""
+        """One state for each step, at rest before all and after all; what is not there is always at rest."""
         states = [self.model.boolean() for _ in self.steps]
-        for state in states if there else (states[0], states[-1]):
-            if not there or state in (states[0], states[-1]):
-                self.model.fix(state, 0)
+        for state in (states[0], states[-1]) if there else states:
+            self.model.fix(state, 0)
         return states
 
     def _sources(self, key: Key) -> list[list[int]]:
@@ -202,14 +201,15 @@ class _States:
         assert least.objective is not None
         self.model.at_most(weigh, least.objective)
         self.model.hint = dict(enumerate(least.values))
-        pedals = [self._press(self.damper), *([self._press(self.sustained)] if self.sostenuto else [])]
-        keys = [self._press(states) for states in self.keys.values()]
-        dear = 1 + sum(len(presses) for presses in keys)
-        self.model.objective = [(2 * dear, one) for presses in (*pedals, *keys) for one in presses]
-        self.model.objective = [*_summed(self.model.objective, [(1, one) for presses in keys for one in presses])]
+        switches = [self.damper, *self.keys.values(), *([self.sustained] if self.sostenuto else [])]
+        presses = [(1, press) for states in switches for press in self._presses(states)]
+        self.model.objective = presses
+        fewest = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS))
+        assert fewest.objective is not None and fewest.bound is not None
+        self.model.at_most(presses, fewest.objective)
+        self.model.hint = dict(enumerate(fewest.values))
+        self.model.objective = [*self._key_time()]
         answer = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS))
-        assert answer.objective is not None and answer.bound is not None
-        proved = least.status is Status.BEST
         return Found(
             pedals=(*self._spans(Pedal.DAMPER, answer), *self._spans(Pedal.SOSTENUTO, answer)),
             held=tuple(
@@ -218,11 +218,18 @@ class _States:
                 for down_s, up_s in self._on(states, answer)
             ),
             left_out=frozenset(name for name, out in self.out.items() if answer.values[out]),
-            actions=2 * (answer.objective // (2 * dear)),
-            bound=2 * (max(0, answer.bound) // (2 * dear)) if proved else 0,
+            actions=2 * fewest.objective,
+            bound=2 * max(0, fewest.bound) if least.status is Status.BEST else 0,
         )
 
-    def _press(self, states: list[int]) -> list[int]:
+    def _key_time(self) -> Iterator[tuple[int, int]]:
+        """Whole ms, rounded up, for each key in each step."""
+        for p, q in pairwise(range(len(self.steps))):
+            length_ms = 1 + whole_ms(self.steps[q][1] - self.steps[p][1])
+            for states in self.keys.values():
+                yield length_ms, states[p]
+
+    def _presses(self, states: list[int]) -> list[int]:
         """A variable for each change of step, true when the thing goes down there."""
         presses = []
         for p, q in pairwise(states):
@@ -244,11 +251,6 @@ class _States:
                 down_s = written_s(self.steps[q][1])
             if before and not after:
                 yield down_s, written_s(self.steps[q][1])
-
-
-def _summed(dear: list[tuple[int, int]], cheap: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
-    more = {variable: coefficient for coefficient, variable in cheap}
-    return ((coefficient + more.get(variable, 0), variable) for coefficient, variable in dear)
 
 
 def _usable(outcome: Outcome) -> Outcome:

@@ -6,15 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
+from rimside.casting.allowances import DRY_S
 from rimside.casting.scale import TIE_S, written_s
 from rimside.kit import Kit
 from rimside.piano.dampers import HeldKey, course_is_damped, course_is_free
 from rimside.piano.model import Course, Piano
 from rimside.pitch import Key, label
 from rimside.score.model import Figure, PedalSpan
-
-DRY_S = 0.3
-"""A dry figure asks for silence this long after its end. Our assumption."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

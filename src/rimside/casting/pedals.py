@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from rimside.casting.chore import Chore, Need
+from rimside.casting.chore import Chore, ChoreKind, Need
 from rimside.casting.pedal_chores import RULE, Holders, Layout, chores_of, may_wedge, tightened
 from rimside.casting.pedal_states import Found, fewest_actions
 from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
+from rimside.casting.result import HELD_KEYS, CastChore, PedalAction
 from rimside.casting.scale import written_s
 from rimside.kit import Kit
 from rimside.piano.dampers import HeldKey, Span, usable_pedals
@@ -17,6 +18,9 @@ from rimside.pitch import Key, label
 from rimside.score.model import Figure, Pedal, PedalSpan
 
 __all__ = ["Holders", "PedalPlan", "plan_pedals"]
+
+WEDGE, UNASSIGNED = "wedge", "unassigned"
+"""What holds a pedal when no player does."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +42,42 @@ class PedalPlan:
     needs: tuple[Need, ...] = ()
     actions: int = 0
     bound: int = 0
+
+    @property
+    def inside(self) -> tuple[Chore, ...]:
+        """The chores that figures need: those of load-in and load-out are laid out around the piece."""
+        needed = {chore for need in self.needs for way in need.ways for chore in way}
+        return tuple(chore for chore in self.chores if chore.id in needed)
+
+    def actions_by(self, done: Iterable[CastChore]) -> tuple[PedalAction, ...]:
+        """The pedals and silent keys with those who hold them, once the chores have been given out."""
+        by = {chore.id: chore.player for chore in done if chore.player is not None}
+        pedals = (
+            PedalAction(
+                pedal=span.pedal.value, down_s=span.down_s, up_s=span.up_s, by=_holder(holders, by), keys=caught
+            )
+            for span, holders, caught in zip(self.spans, self.holders, self.catches, strict=True)
+        )
+        hands = (chore for chore in self.chores if chore.kind is ChoreKind.HOLD_KEY)
+        keys = (
+            PedalAction(
+                pedal=HELD_KEYS,
+                down_s=hand.earliest_s,
+                up_s=hand.latest_s,
+                by=by.get(hand.id, UNASSIGNED),
+                keys=hand.keys,
+            )
+            for hand in hands
+        )
+        return (*pedals, *keys)
+
+
+def _holder(holders: Holders, by: Mapping[str, str]) -> str:
+    """Who holds the pedal by foot, else the wedge that was set, else nobody yet."""
+    if holders.hold in by:
+        return by[holders.hold]
+    wedged = holders.wedge and (not holders.hold or holders.wedge in by or holders.free in by)
+    return WEDGE if wedged else UNASSIGNED
 
 
 def plan_pedals(

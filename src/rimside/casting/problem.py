@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from rimside.casting.chore import Chore, Need
+from rimside.casting.pin import Pin
 from rimside.casting.result import CastPlayer, Contact
 from rimside.casting.scale import TIE_S
 from rimside.kit import Implement, Kit
@@ -37,7 +38,7 @@ class Task:
     `need` is how many implements it takes; `bow_key` is set when its implement belongs to that pitch and lies at the
     chosen lane. `things` are what a player has to remember for it. `barred` tells why there is no option at all.
     `unit` is the same number for tasks that are alternatives: at most one of them is done, and `weight` is what it
-    costs when none is. `side` pins a task of one hand to "left" or "right".
+    costs when none is. `side` pins a task of one hand to "left" or "right", `taking` are implements that it must take.
     """
 
     index: int
@@ -61,6 +62,7 @@ class Task:
     things: frozenset[str]
     barred: tuple[str, str] | None = None
     side: str = ""
+    taking: tuple[int, ...] = ()
 
     @property
     def figure(self) -> Figure | None:
@@ -127,7 +129,8 @@ class Problem:
     """Tasks in order of start, and the tables that the rules share.
 
     `needs` tie figures to the chores without which they cannot be played. `liked` is what a refit stays close to, by
-    task index; empty for a new casting.
+    task index; empty for a new casting. `saved_s` is what practice takes off single changes, by (earlier, later) task
+    index; empty but when it is asked what practice would mend. `pins` have narrowed the tasks already.
     `walk_s[a][b]` is turn and walk between two places (0 for the same); `apart_mm[a][b]` the smaller of the straight
     distance and the way along the rim, rounded down; `rest_mm[i][q]` from place q to implement i's rest, rounded up.
     """
@@ -149,6 +152,8 @@ class Problem:
     reserve_s: float
     needs: tuple[Need, ...] = ()
     liked: Mapping[int, Liked] = field(default_factory=dict)
+    saved_s: Mapping[tuple[int, int], float] = field(default_factory=dict)
+    pins: tuple[Pin, ...] = ()
 
     @cached_property
     def units(self) -> tuple[tuple[int, ...], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from rimside.casting.pin import Pin
 from rimside.kit import Implement, Times
 from rimside.piano.model import Place
 from rimside.pitch import Key
@@ -145,17 +146,26 @@ class Proof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What a refit changes for one figure: `what` is "player", "place" or "implement"."""
+    """What a refit changes for one figure: `what` is "player", "place" or "implement".
+
+    `forced` tells that no option of this figure by itself avoids it; else it is given up for others' sake. `stay` is,
+    for a place, the one on this piano that would have counted as the same ("" when there is none).
+    """
 
     figure: str
     what: str
     before: str
     after: str
+    forced: bool = False
+    stay: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Casting:
-    """A whole plan for one piano and one line-up; `like` names the casting that a refit stays close to."""
+    """A whole plan for one piano and one line-up; `like` names the casting that a refit stays close to.
+
+    `pins` are what people had decided before it was made.
+    """
 
     piano: str
     a4_hz: float
@@ -173,4 +183,5 @@ class Casting:
     seconds: float = 0.0
     like: str = ""
     changes: tuple[Change, ...] = ()
+    pins: tuple[Pin, ...] = ()
     made_from: Mapping[str, str] = field(default_factory=dict)

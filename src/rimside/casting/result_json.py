@@ -13,6 +13,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Any, TypeVar
 
+from rimside.casting.pin import Pin
 from rimside.casting.result import (
     FORMAT,
     HELD_KEYS,
@@ -75,6 +76,7 @@ def to_json(casting: Casting) -> Table:
         "seconds": _s(casting.seconds),
         "like": casting.like,
         "changes": [_change_out(change) for change in casting.changes],
+        "pins": [_pin_out(pin) for pin in casting.pins],
     }
 
 
@@ -110,6 +112,7 @@ def from_json(table: Mapping[str, Any], where: str) -> Casting:
         seconds=top.number("seconds"),
         like=top.since("like", top.text, ""),
         changes=top.since("changes", lambda name: top.rows(name, _change_in), ()),
+        pins=top.since("pins", lambda name: top.rows(name, _pin_in), ()),
     )
 
 
@@ -281,7 +284,12 @@ def _mend_out(mend: Mend) -> Table:
 
 
 def _change_out(change: Change) -> Table:
-    return {"figure": change.figure, "what": change.what, "before": change.before, "after": change.after}
+    told = {"figure": change.figure, "what": change.what, "before": change.before, "after": change.after}
+    return {**told, "forced": change.forced, "stay": change.stay}
+
+
+def _pin_out(pin: Pin) -> Table:
+    return {"figure": pin.figure, **pin.named, "forbid": pin.forbid}
 
 
 def _times_out(times: Times) -> Table:
@@ -588,6 +596,20 @@ def _change_in(row: _Fields) -> Change:
         what=row.read("what", _one_of(("player", "place", "implement"))),
         before=row.text("before"),
         after=row.text("after"),
+        forced=row.since("forced", row.flag, False),
+        stay=row.since("stay", row.text, ""),
+    )
+
+
+def _pin_in(row: _Fields) -> Pin:
+    return Pin(
+        figure=row.text("figure"),
+        player=row.since("player", row.text, ""),
+        place=row.since("place", row.text, ""),
+        hand=row.since("hand", row.text, ""),
+        implement=row.since("implement", row.text, ""),
+        contact_mm=row.since("contact_mm", lambda name: row.maybe(name, _number), None),
+        forbid=row.flag("forbid"),
     )
 
 

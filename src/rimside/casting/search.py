@@ -13,9 +13,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import islice
+from random import Random
 from typing import Any
 
-from rimside.casting import objective
+from rimside.casting import neighbours, objective, refit
 from rimside.casting.draft import opened
 from rimside.casting.part import Part, decide, only
 from rimside.casting.problem import Assignment, Choice, Problem
@@ -24,27 +26,36 @@ from rimside.casting.solve import load
 
 STRETCH, KEEP = 20, 14
 """Figures decided at once, and how many of them are kept, while a first casting is built."""
-PAIR = 2 * STRETCH
-"""Most figures of two players decided at once."""
-WHOLE_AT_MOST = 400
+IDLE_AT_MOST = 60
+"""Neighbourhoods in a row without gain after which a level is left alone."""
+MEND_WIDTHS, FLOOR_SHARE = (STRETCH, 3 * STRETCH, 6 * STRETCH), 0.012
+"""Figures opened around an uncast one, one width after the other, and what each question may take of all work."""
+WHOLE_AT_MOST = 1000
 """Up to this many figures one model of the whole piece is tried after the stretches."""
-WHOLE_SHARE, PART_SHARE = 0.3, 0.1
+WHOLE_SHARE, PART_SHARE = 0.2, 0.1
 """Of all work: the most for one model of the whole piece, or of one stretch, while coverage is sought."""
 STRETCH_SHARE, COVER_RESERVE, MEND_RESERVE = 0.08, 0.3, 0.2
 """Of all work: the most for one calm stretch, and what is kept back for coverage alone, and from mending it."""
+REFIT_AT_MOST = 800
+"""Up to this many figures a refit is decided whole first."""
+REFIT_SHARE = 0.6
+"""Of the work that is left: the most for the whole piece at once when an earlier casting is refitted."""
 LEVEL_SHARES = {
     objective.CHANGED: 0.6,
-    objective.RISK: 0.45,
-    objective.MOVES: 0.6,
-    objective.RETURNS: 0.4,
-    objective.MEMORY: 0.4,
+    objective.RISK: 0.4,
+    objective.MOVES: 0.7,
+    objective.RETURNS: 0.5,
+    objective.MEMORY: 0.5,
     objective.LOAD: 1.0,
 }
 """Of the work that is left: what each level may use; the upper ones matter more."""
-POLISH_UNTIL = 0.4
-"""Of the work of one level: when the first polishing ends and proving begins."""
-POLISH_WORK = 1.5
+POLISH_UNTIL = {objective.MOVES: 0.85}
+"""Of the work of one level: when the first polishing ends and proving begins, where that is not half of it. Moves are
+hard to prove and easy to better."""
+POLISH_WORK = 2.0
 """The most for one neighbourhood."""
+SECOND_DRAWS = 8
+"""Neighbourhoods drawn in search of one that can be decided beside the first."""
 WORK_PER_S = 0.85
 """Work that one second of the time limit buys; measured on one core of an ordinary machine."""
 CORES = 2
@@ -53,6 +64,8 @@ HARD_LIMIT = 2.0
 """Wall time over the time limit at which the search stops whatever was promised."""
 
 Progress = Callable[[str, float], None]
+Floor = tuple[list[int], int]
+"""A stretch, and what it leaves out at least."""
 
 
 @dataclass(slots=True)
@@ -70,24 +83,51 @@ class Search:
     best: dict[int, Choice] = field(default_factory=dict)
     bounds: dict[int, int] = field(default_factory=lambda: defaultdict(int))
     risk_floors: list[int] = field(default_factory=list)
+    chance: Random = field(init=False)
     worked: float = 0.0
     started_s: float = field(default_factory=time.monotonic)
+
+    def __post_init__(self) -> None:
+        self.chance = Random(self.seed)
 
     def run(self) -> None:
         """Fill `best` and `bounds`."""
         load()
         self._roll(self._just_cast, self.best)
+        if not self._refit_first():
+            self._cast_calmly()
+        for level in self.order[1 : self.depth]:
+            self._improve(level)
+
+    def _cast_calmly(self) -> None:
+        """A casting from stretches that are calm from the start, then mended, with its bound of coverage."""
         quick, calm = dict(self.best), dict[int, Choice]()
         if self.depth > 1:
             self._roll(self._calm, calm)
             self.best = calm
-        self._mend()
-        self._bound_uncast()
+        self._settle_uncast()
         self._cast_more()
-        if objective.uncast_weight(self.problem, quick) < objective.uncast_weight(self.problem, self.best):
+        above_risk = self.order.index(objective.RISK)
+        quick_levels, levels = (objective.count(self.problem, found)[:above_risk] for found in (quick, self.best))
+        if quick_levels < levels:
             self.best = quick
-        for level in self.order[1 : self.depth]:
-            self._improve(level)
+
+    def _refit_first(self) -> bool:
+        """For a refit, the whole piece at once from the earlier casting, changing least; whether that was proved.
+
+        An earlier casting leaves so little to decide that this closes where a new casting of the whole would not.
+        """
+        order = self._open_figures()
+        if not self.problem.liked or self.depth < 2 or not 0 < len(order) <= REFIT_AT_MOST:
+            return False
+        aims, start = (objective.UNCAST, objective.CHANGED), refit.start(self.problem)
+        self._tell("least change", 0.0)
+        whole = self._decide(order, aims, start, self.left * REFIT_SHARE, alone=True)
+        self._accept(whole.answer, objective.CHANGED)
+        self.bounds[objective.UNCAST] = self._barred_weight() + whole.bound
+        if whole.closed:
+            self.bounds[objective.CHANGED] = objective.changed(self.problem, self.best)
+        return whole.closed
 
     @property
     def order(self) -> tuple[int, ...]:
@@ -184,7 +224,8 @@ class Search:
 
     def _just_cast(self, stretch: list[int], standing: Assignment) -> Assignment:
         """A first answer for a stretch that only casts what it can: soon there, to have something to keep."""
-        return self._decide(stretch, (objective.UNCAST,), standing, self.budget * PART_SHARE).answer
+        few = self.budget * FLOOR_SHARE
+        return self._decide(stretch, (objective.UNCAST,), standing, few, otherwise=2.0 * few).answer
 
     def _calm(self, stretch: list[int], standing: Assignment) -> Assignment:
         """A first answer that is calm from the start, while there is work to spend on it."""
@@ -194,24 +235,47 @@ class Search:
                 return part.answer
         return self._just_cast(stretch, standing)
 
-    def _mend(self) -> None:
-        """Open the surroundings of each uncast figure again, wider the second time."""
-        for width in (STRETCH // 2, STRETCH):
-            for index in self._uncast():
-                if index in self._uncast() and self.left > self.budget * MEND_RESERVE:
-                    around = self._around(index, width)
-                    part = self._decide(around, self.calm, self.best, self.budget * PART_SHARE)
-                    self._accept(part.answer, objective.UNCAST)
+    def _settle_uncast(self) -> None:
+        """Ask disjoint stretches what they cannot hold on their own; mend where more is left out, and ask wider."""
+        floors = [(part, self._floor(part)) for part in self._parts(2 * STRETCH)]
+        for width in MEND_WIDTHS:
+            loose = [number for number, (part, floor) in enumerate(floors) if self._left_out(part) > floor]
+            for number in loose:
+                self._mend(floors[number], width)
+            loose = [number for number in loose if self._left_out(floors[number][0]) > floors[number][1]]
+            floors = list(self._joined(floors, loose))
+        self.bounds[objective.UNCAST] = self._barred_weight() + sum(floor for _, floor in floors)
 
-    def _bound_uncast(self) -> None:
-        """Barred figures can never be cast; beyond them, add up what disjoint stretches cannot hold on their own."""
-        self.bounds[objective.UNCAST] = self._barred_weight()
-        if self._all_cast():
-            return
-        for part in self._parts(2 * STRETCH):
-            if not frozenset(self._uncast()).isdisjoint(part) and self.left > 0:
-                found = self._decide(part, (objective.UNCAST,), {}, self.budget * PART_SHARE, bare=True)
-                self.bounds[objective.UNCAST] += found.bound
+    def _floor(self, part: list[int]) -> int:
+        """What a stretch leaves out at least, whatever happens elsewhere."""
+        if not self._left_out(part) or self.left <= 0:
+            return 0
+        few = self.budget * FLOOR_SHARE
+        return self._decide(part, (objective.UNCAST,), {}, few, bare=True, otherwise=2.0 * few).bound
+
+    def _left_out(self, part: list[int]) -> int:
+        return objective.uncast_weight(self.problem, self.best, part)
+
+    def _mend(self, loose: tuple[list[int], int], width: int) -> None:
+        """Open the surroundings of each figure that a stretch leaves out without need; change as little as casts it."""
+        closest, (part, floor) = (objective.UNCAST, objective.STAY), loose
+        for index in part:
+            if index in self._uncast() and self._left_out(part) > floor and self.left > self.budget * MEND_RESERVE:
+                few = self.budget * FLOOR_SHARE
+                found = self._decide(self._around(index, width), closest, self.best, few, otherwise=few)
+                self._accept(found.answer, objective.UNCAST)
+
+    def _joined(self, floors: list[Floor], loose: list[int]) -> Iterator[Floor]:
+        """Each loose stretch with the two beside it, asked again; the others as they are."""
+        number = 0
+        while number < len(floors):
+            until = number + 1
+            while until < len(floors) and any(abs(until - one) <= 1 for one in loose if one in (until - 1, until)):
+                until += 1
+            joined = [index for part, _ in floors[number:until] for index in part]
+            floor = sum(floor for _, floor in floors[number:until])
+            yield joined, max(floor, self._floor(joined)) if until > number + 1 else floor
+            number = until
 
     def _cast_more(self) -> None:
         """If something is uncast that the bound does not explain, try the whole piece at once, changing little."""
@@ -232,15 +296,17 @@ class Search:
             return
         place = self.order.index(level)
         self._tell(f"level {objective.named(self.problem)[place]}", place / len(self.order))
-        start, share = self.worked, self.left * LEVEL_SHARES[level]
-        self._polish(level, start + share * POLISH_UNTIL)
+        last = level == self.order[min(self.depth, len(self.order)) - 1]
+        start, share = self.worked, self.left * (1.0 if last else LEVEL_SHARES[level])
+        polish = POLISH_UNTIL.get(level, 0.5)
+        self._polish(level, start + share * polish)
         if not self._closed(level):
-            self._prove(level, share * (1.0 - POLISH_UNTIL))
+            self._prove(level, share * (1.0 - polish))
             self._polish(level, start + share)
 
     def _prove(self, level: int, effort: float) -> None:
         """The whole piece at once on one core; beside it what disjoint stretches cost at least on their own."""
-        order, parts = self._open_figures(), list(self._parts(STRETCH))
+        order, parts = self._open_figures(), list(self._parts(2 * STRETCH if level == objective.MOVES else STRETCH))
         additive = level in objective.ADDITIVE and self._all_cast()
         with self._beside() as ask:
             whole = ask(order, (level,), dict(self.best), effort, alone=True) if len(order) <= WHOLE_AT_MOST else None
@@ -261,24 +327,42 @@ class Search:
     def _spare(self, level: int, parts: int) -> list[dict[int, int]]:
         """What the levels above may cost in each stretch on its own: everything is cast, so each must cast all of its
         own; for moves, it may carry as much risk as the whole has beyond what the other stretches must carry."""
-        floors = self.risk_floors or [0] * parts
+        narrow = self.risk_floors or [0] * parts
+        joined = -(-len(narrow) // parts)  # stretches of the level of risk may be shorter
+        floors = [sum(narrow[start : start + joined]) for start in range(0, len(narrow), joined)]
         risk = objective.risk_ms(self.problem, self.best) - sum(floors) if level == objective.MOVES else 0
         return [{objective.UNCAST: 0, objective.RISK: risk + own} for own in floors]
 
     def _polish(self, level: int, until: float) -> None:
-        """Decide one neighbourhood after another anew, until a whole round brings nothing."""
+        """Decide one neighbourhood after another anew, two at once, until so many brought nothing."""
         upto = max(self.order.index(level), len(self.calm) - 1) + 1
-        aims, shift = self.order[self.order.index(level) : upto], 0
-        while not self._closed(level):
-            before = objective.count(self.problem, self.best)
-            for free in (*self._stretches(shift), *self._pairs_of_players()):
-                if self.worked >= until or self.left <= 0:
-                    return
-                effort = min(POLISH_WORK, until - self.worked)
-                self._accept(self._decide(free, aims, self.best, effort).answer, aims[-1])
-            if objective.count(self.problem, self.best) == before:
-                return
-            shift = (shift + STRETCH // 2) % STRETCH
+        aims, idle = self.order[self.order.index(level) : upto], 0
+        with self._beside() as ask:
+            while not self._closed(level) and idle < IDLE_AT_MOST and self.worked < until and self.left > 0:
+                frees = self._drawn(level)
+                before, effort = objective.count(self.problem, self.best), min(POLISH_WORK, until - self.worked)
+                asked = [ask(free, aims, self.best, effort) for free in frees]
+                parts = [future.result() for future in asked]
+                self._merge(frees, [part.answer for part in parts], aims[-1])
+                self.worked += max(part.work for part in parts)
+                idle = idle + len(frees) if objective.count(self.problem, self.best) == before else 0
+
+    def _drawn(self, level: int) -> list[list[int]]:
+        """One neighbourhood, and beside it a second that has nothing to do with it, if one is soon found."""
+        order = self._open_figures()
+        first, *others = (
+            neighbours.drawn(self.problem, self.best, order, level, self.chance) for _ in range(SECOND_DRAWS + 1)
+        )
+        apart = (free for free in others if neighbours.apart(self.problem, self.best, first, free))
+        return [first, *islice(apart, CORES - 1)]
+
+    def _merge(self, frees: list[list[int]], answers: list[Assignment], level: int) -> None:
+        """Take what each neighbourhood brought; they touch nothing in common, so each stands by itself."""
+        for free, answer in zip(frees, answers, strict=True):
+            if answer:
+                inside = opened(self.problem, free)
+                rest = {index: choice for index, choice in self.best.items() if index not in inside}
+                self._accept({**rest, **only(answer, inside)}, level)
 
     # Which figures.
 
@@ -301,21 +385,6 @@ class Search:
     def _parts(self, width: int) -> Iterator[list[int]]:
         order = self._open_figures()
         return (order[start : start + width] for start in range(0, len(order), width))
-
-    def _stretches(self, shift: int) -> list[list[int]]:
-        order = self._open_figures()
-        cuts = [order[max(0, start) : start + STRETCH] for start in range(-shift, len(order), STRETCH)]
-        return [stretch for stretch in cuts if stretch]
-
-    def _pairs_of_players(self) -> list[list[int]]:
-        """The figures of two players, neighbours in load first; long ones cut to what can be decided at once."""
-        mine: dict[int, list[int]] = {player: [] for player in range(len(self.problem.players))}
-        for index in sorted(self.best):
-            mine[self.best[index].player].append(index)
-        busiest = sorted(mine, key=lambda player: (-len(mine[player]), player))
-        pairs = [(a, b) for step in range(1, len(busiest)) for a, b in zip(busiest, busiest[step:], strict=False)]
-        both = [sorted(mine[a] + mine[b]) for a, b in pairs]
-        return [free[start : start + PAIR] for free in both for start in range(0, len(free), PAIR)]
 
     # How far it is.
 

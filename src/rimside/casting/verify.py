@@ -45,6 +45,8 @@ RESERVE_S = 1.0
 """The comfortable reserve of a change."""
 LEAN_RISK_MS_PER_S = 100
 ESSENTIAL_WEIGHT = 1000
+CHANGE_WEIGHTS = {"player": 4, "place": 2, "implement": 1}
+"""What each change of a refit costs."""
 HANDS = ("left", "right")
 KEY_PITCH_MM = 1225.0 / 88.0
 """Mean distance of neighbouring keys. Source: mean pitch per key at the hammers, as for `kit.TARGET_WIDTH_MM`."""
@@ -92,7 +94,7 @@ def levels(casting: Casting, kit: Kit) -> tuple[int, ...]:
     return (
         _uncast_level(casting),
         _risk_level(casting, tasks),
-        _moves_level(tasks),
+        _moves_level(casting, tasks),
         _returns_level(tasks),
         _memory_level(tasks),
         _load_level(casting, tasks),
@@ -139,6 +141,7 @@ class _Stay:
     tools: tuple[Implement, ...]
     bar: str
     figures: tuple[str, ...]
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,6 +223,7 @@ def _chore_stays(casting: Casting) -> Iterator[_Stay]:
                 tools=(),
                 bar=f"the chore {chore.id}",
                 figures=(),
+                kind=chore.kind,
             )
 
 
@@ -675,7 +679,8 @@ def _clear(plan: _Plan) -> Iterator[Breach]:
 
 
 def _one_at_a_course(a: _Task, b: _Task) -> Iterator[Breach]:
-    if shared := sorted(set(a.figure.keys) & set(b.figure.keys)):
+    woven = bool(a.figure.weave) and a.figure.weave == b.figure.weave
+    if not woven and (shared := sorted(set(a.figure.keys) & set(b.figure.keys))):
         yield _h7(f"{' '.join(label(key) for key in shared)} would be played twice at once", a, b)
     if a.figure.spot is not None and a.figure.spot == b.figure.spot:
         yield _h7(f"{a.figure.spot} would be played twice at once", a, b)
@@ -721,6 +726,65 @@ def _held_up(spans: Sequence[PedalAction], start_s: float, end_s: float) -> bool
         if span.down_s < held_s - TIE_S:
             held_s = max(held_s, span.up_s)
     return held_s >= end_s - TIE_S
+
+
+# H9.
+
+
+def _mutes(plan: _Plan) -> Iterator[Breach]:
+    """A mute lies on a course for the whole of each figure that asks for it, and of no other figure."""
+    lying = {course.key: _lying(plan, course.key) for course in plan.piano.courses}
+    for task in plan.tasks:
+        figure = task.figure
+        for key in figure.keys:
+            sure = any(
+                laid <= figure.start_s + TIE_S and figure.end_s <= lifted + TIE_S
+                for _, laid, lifted, _ in lying.get(key, ())
+            )
+            near = any(
+                begun < figure.end_s - TIE_S and figure.start_s < gone - TIE_S
+                for begun, _, _, gone in lying.get(key, ())
+            )
+            if figure.mute is Mute.MOULDED and not sure:
+                message = f"{_said(figure)} asks for a mute on {label(key)}, and none lies there all the while."
+                yield Breach(rule="H9", message=message, figures=(figure.id,))
+            if figure.mute is not Mute.MOULDED and near:
+                message = f"{_said(figure)} asks for no mute, and one lies on {label(key)}, or is being laid or lifted."
+                yield Breach(rule="H9", message=message, figures=(figure.id,))
+
+
+def _lying(plan: _Plan, key: Key) -> list[tuple[float, float, float, float]]:
+    """For each time that a mute is laid on a course: begun, laid, lifting begun, lifted, s."""
+    rows = [c for c in plan.casting.chores if c.player is not None and any(k.key == key for k in c.contacts)]
+    lays = sorted((c for c in rows if c.kind == "lay mute"), key=lambda chore: chore.start_s)
+    lifts = sorted((c for c in rows if c.kind == "lift mute"), key=lambda chore: chore.start_s)
+    found = []
+    for lay in lays:
+        lift = next((one for one in lifts if one.start_s >= lay.end_s - TIE_S), None)
+        gone = (math.inf, math.inf) if lift is None else (lift.start_s, lift.end_s)
+        found.append((lay.start_s, lay.end_s, *gone))
+    return found
+
+
+def _chores(plan: _Plan) -> Iterator[Breach]:
+    """Chores are within reach, and those that a cast figure needs are done by somebody."""
+    players = {player.id: player for player in plan.casting.players}
+    places = {place.id: place for place in plan.casting.places}
+    cast = {row.figure for row in plan.casting.cast}
+    for chore in plan.casting.chores:
+        if chore.player is None:
+            wanting = tuple(figure for figure in chore.needed_by if figure in cast)
+            if wanting or not chore.reason:
+                message = f"The chore {chore.id} is given to nobody{' and figures need it' if wanting else ''}."
+                yield Breach(rule="H9", message=message, figures=wanting)
+            continue
+        if chore.player not in players or chore.place not in places:
+            continue
+        player, place = players[chore.player], places[chore.place]
+        far_mm = max((place.at.distance_mm(_at(contact)) for contact in chore.contacts), default=0.0)
+        if far_mm > player.reach_mm + TIE_MM:
+            message = f"{player.name} reaches {player.reach_mm:.0f} mm; the chore {chore.id} is {far_mm:.0f} mm away."
+            yield Breach(rule="H3", message=message, figures=())
 
 
 # H10.
@@ -1039,8 +1103,13 @@ def _pedals(plan: _Plan) -> Iterator[Breach]:
 
 
 def _proof(plan: _Plan) -> Iterator[Breach]:
-    names = ("1 uncast", "2 risk", "3 moves", "4 returns", "5 memory", "6 load")
-    true = dict(zip(names, levels(plan.casting, plan.kit), strict=True))
+    levels_now = list(levels(plan.casting, plan.kit))
+    bare = ["uncast", "risk", "moves", "returns", "memory", "load"]
+    if plan.casting.like:
+        bare.insert(1, "changed")
+        levels_now.insert(1, sum(CHANGE_WEIGHTS.get(change.what, 0) for change in plan.casting.changes))
+    names = tuple(f"{number} {name}" for number, name in enumerate(bare, start=1))
+    true = dict(zip(names, levels_now, strict=True))
     said = {proof.level: proof for proof in plan.casting.proof}
     if [proof.level for proof in plan.casting.proof] != list(names):
         yield Breach(rule="proof", message=f"The proof must name the levels {', '.join(names)}.", figures=())
@@ -1060,10 +1129,21 @@ def _uncast_level(casting: Casting) -> int:
     return sum(ESSENTIAL_WEIGHT if f.essential else 1 for f in casting.figures if f.id not in given)
 
 
+def _counted(casting: Casting, tasks: Sequence[_Task]) -> list[_Stay]:
+    """What risk and moves are counted over: figures, and the chores inside the piece; a card is turned in passing."""
+    inside = (stay for stay in _chore_stays(casting) if _inside(casting, stay.start_s) and stay.kind != "turn card")
+    return sorted((*_figure_stays(tasks), *inside), key=lambda stay: (stay.start_s, stay.end_s, stay.name))
+
+
+def _inside(casting: Casting, start_s: float) -> bool:
+    """Whether something begins within the piece, not in the load-in or the load-out."""
+    return -TIE_S <= start_s < max((figure.end_s for figure in casting.figures), default=0.0) - TIE_S
+
+
 def _risk_level(casting: Casting, tasks: Sequence[_Task]) -> int:
     changes_ms = sum(
         _shortfall_ms(f, g, _change_s(casting, f, g))
-        for group in _by_player(_figure_stays(tasks))
+        for group in _by_player(_counted(casting, tasks))
         for f, g in combinations(group, 2)
         if not _overlap(f, g)
     )
@@ -1085,8 +1165,8 @@ def _leans(task: _Task) -> bool:
     return distance_mm > math.floor(task.player.comfortable_reach_mm + WHOLE_TIE)
 
 
-def _moves_level(tasks: Sequence[_Task]) -> int:
-    groups = _by_player(_figure_stays(tasks))
+def _moves_level(casting: Casting, tasks: Sequence[_Task]) -> int:
+    groups = _by_player(_counted(casting, tasks))
     return sum(a.place.id != b.place.id for group in groups for a, b in pairwise(group))
 
 
@@ -1124,6 +1204,8 @@ RULES: tuple[Rule, ...] = (
     Rule(id="H6", name="every implement is there, fits, and is in one hand at a time", breaches=_tools),
     Rule(id="H7", name="hands keep clear of each other", breaches=_clear),
     Rule(id="H8", name="strings that must ring are free of their dampers", breaches=_dampers),
+    Rule(id="H9", name="mutes lie exactly when figures ask for them", breaches=_mutes),
+    Rule(id="chores", name="chores are within reach and done by somebody", breaches=_chores),
     Rule(id="H10", name="no hand is too fast", breaches=_rate),
     Rule(id="H11", name="the owner has allowed it", breaches=_permission),
     Rule(id="H12", name="the player does this technique", breaches=_skill),

@@ -10,7 +10,7 @@ from rimside.casting.result import Casting
 from rimside.casting.verify import Breach, verify
 from rimside.errors import BadInput
 from rimside.files import project
-from rimside.files.project import ENSEMBLE, KIT, TECHNIQUES, Production
+from rimside.files.project import ENSEMBLE, KIT, PINS, TECHNIQUES, Production
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,9 +51,9 @@ class Checkup:
 
     @property
     def slips(self) -> tuple[str, ...]:
-        """Everything that is bad input, one sentence each."""
+        """Everything that is bad input, one sentence each; what spoils two files is told once."""
         told = [*(row.slip for row in self.inputs), *(row.slip for row in self.castings)]
-        return tuple(slip for slip in told if slip)
+        return tuple(dict.fromkeys(slip for slip in told if slip))
 
     @property
     def whole(self) -> bool:
@@ -83,6 +83,7 @@ def _inputs(production: Production) -> list[InputCheck]:
         (production.facts.score, lambda: _score(production)),
         (ENSEMBLE, lambda: f"{len(production.players())} players"),
         (KIT, lambda: f"{len(production.kit().stock)} kinds of implement"),
+        (PINS, lambda: _pins(production)),
     ]
     pianos = [(production.piano_file(name), _look_at(production, name)) for name in production.facts.pianos]
     return [_input(name, look) for name, look in (*looks, *pianos)]
@@ -106,6 +107,14 @@ def _input(name: str, look: Callable[[], str]) -> InputCheck:
 def _techniques(production: Production) -> str:
     production.vocabulary()
     return "words of this score" if TECHNIQUES in production.inputs else "not there: the usual words"
+
+
+def _pins(production: Production) -> str:
+    if PINS not in production.inputs:
+        return "not there: nothing is pinned"
+    reading = production.reading()
+    pins = {pin for name in production.facts.pianos for pin in production.pins(reading, production.piano(name))}
+    return f"{len(pins)} pins on {len({pin.figure for pin in pins})} figures"
 
 
 def _score(production: Production) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from rimside.casting import result_json
+from rimside.casting.pin import Pin
 from rimside.casting.result import Casting
 from rimside.errors import BadInput
 from rimside.files.atomic import read_file, write_file
@@ -18,6 +19,7 @@ from rimside.files.names import unknown
 from rimside.files.schema_kit import kit_from_toml
 from rimside.files.schema_people import players_from_toml
 from rimside.files.schema_piano import piano_from_toml
+from rimside.files.schema_pins import Known, pins_from_toml
 from rimside.files.schema_production import Facts, facts_from_toml
 from rimside.files.toml import read_toml
 from rimside.kit import Kit
@@ -27,6 +29,7 @@ from rimside.score import reading as score_reading
 from rimside.score import words
 
 PRODUCTION, TECHNIQUES, ENSEMBLE, KIT = "production.toml", "techniques.toml", "ensemble.toml", "kit.toml"
+PINS = "pins.toml"
 PIANOS, CASTINGS, UNFINISHED, BOOK = "pianos", "castings", "unfinished", "book"
 BOOK_FORMAT = "rimside-book/1"
 WITHOUT = "--without-"
@@ -81,6 +84,15 @@ class Production:
             )
         return piano
 
+    def pins(self, reading: score_reading.Reading, piano: Piano) -> tuple[Pin, ...]:
+        """What people have pinned, as far as it is about this piano; nothing when there is no pins.toml."""
+        if PINS not in self.inputs:
+            return ()
+        known = Known(
+            figures=reading.figures, players=self.players(), piano=piano, pianos=self.facts.pianos, kit=self.kit()
+        )
+        return pins_from_toml(self.inputs[PINS], known, PINS)
+
     def piano_file(self, name: str | None = None) -> str:
         """The name of a piano's file; BadInput when production.toml does not list that piano."""
         chosen = self.facts.piano if name is None else name
@@ -90,7 +102,7 @@ class Production:
 
     def made_from(self, piano: str) -> dict[str, str]:
         """The SHA-256 of every input that a casting for this piano depends on."""
-        needed = (PRODUCTION, self.facts.score, TECHNIQUES, ENSEMBLE, KIT, self.piano_file(piano))
+        needed = (PRODUCTION, self.facts.score, TECHNIQUES, ENSEMBLE, KIT, PINS, self.piano_file(piano))
         return {name: digest for name, digest in self.hashes.items() if name in needed}
 
     def _input(self, name: str) -> bytes:
@@ -116,7 +128,7 @@ def load(folder: Path) -> Production:
         raise BadInput(f"holds no {PRODUCTION}", where=str(folder), hint=hint)
     data = read_file(folder / PRODUCTION, PRODUCTION)
     facts = facts_from_toml(data, PRODUCTION)
-    names = [facts.score, TECHNIQUES, ENSEMBLE, KIT, *(f"{PIANOS}/{piano}.toml" for piano in facts.pianos)]
+    names = [facts.score, TECHNIQUES, ENSEMBLE, KIT, PINS, *(f"{PIANOS}/{piano}.toml" for piano in facts.pianos)]
     inputs = {name: read_file(folder / name, name) for name in names if (folder / name).exists()}
     return Production(folder=folder, facts=facts, inputs={PRODUCTION: data, **inputs})
 
@@ -149,6 +161,11 @@ def casting_name(piano: str, absent: tuple[str, ...] = ()) -> str:
     return piano + "".join(f"{WITHOUT}{player}" for player in sorted(set(absent)))
 
 
+def bare_name(casting: str) -> str:
+    """The name of a casting that was named, or pointed at as a file of the folder castings."""
+    return casting.removeprefix(f"{CASTINGS}/").removesuffix(".json")
+
+
 def casting_names(folder: Path) -> tuple[str, ...]:
     """The names of the castings that a production folder holds, in alphabetical order."""
     return tuple(sorted(path.stem for path in (folder / CASTINGS).glob("*.json")))
@@ -172,7 +189,7 @@ def write_casting(production: Production, casting: Casting, name: str, *, finish
     ------
     BadInput : the disc refused; nothing was changed.
     """
-    dated = replace(casting, made_from=production.made_from(piano_of(name)))
+    dated = replace(casting, made_from=_made_from(production, name, casting.like))
     place = casting_path(production, name)
     path = place if finished else place.parent / UNFINISHED / place.name
     write_file(path, json_bytes(result_json.to_json(dated)), str(path.relative_to(production.folder)))
@@ -231,9 +248,22 @@ def piano_of(name: str) -> str:
     return name.partition(WITHOUT)[0]
 
 
-def changed_since(production: Production, made_from: Mapping[str, str], piano: str) -> tuple[str, ...]:
-    """The inputs that are no longer what a derived file was made from, whether changed, gone or new."""
-    now = production.made_from(piano)
+def absent_of(name: str) -> tuple[str, ...]:
+    """The ids of the players whom a casting of this name does without."""
+    return tuple(name.split(WITHOUT)[1:])
+
+
+def _made_from(production: Production, name: str, like: str) -> dict[str, str]:
+    """The SHA-256 of every input of a casting, of the one that it stays close to as well (unless it took its place)."""
+    path = casting_path(production, like)
+    closely = like not in ("", name) and path.is_file()
+    earlier = {f"{CASTINGS}/{path.name}": hashlib.sha256(path.read_bytes()).hexdigest()} if closely else {}
+    return {**production.made_from(piano_of(name)), **earlier}
+
+
+def changed_since(production: Production, casting: Casting, name: str) -> tuple[str, ...]:
+    """The inputs that are no longer what a casting was made from, whether changed, gone or new."""
+    now, made_from = _made_from(production, name, casting.like), casting.made_from
     return tuple(sorted(name for name in now.keys() | made_from.keys() if now.get(name) != made_from.get(name)))
 
 
@@ -241,7 +271,7 @@ def out_of_date(production: Production, casting: Casting, name: str) -> str:
     """One sentence when a casting is out of date, empty when it is not."""
     if piano_of(name) not in production.facts.pianos:
         return f"casting {name} is out of date: {PRODUCTION} no longer lists the piano {piano_of(name)}"
-    changed = changed_since(production, casting.made_from, piano_of(name))
+    changed = changed_since(production, casting, name)
     return f"casting {name} is out of date: {', '.join(changed)} changed" if changed else ""
 
 

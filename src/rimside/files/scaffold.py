@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rimside.errors import BadInput
 from rimside.files.atomic import reason, write_file
-from rimside.files.project import ENSEMBLE, KIT, PIANOS, PRODUCTION, TECHNIQUES
+from rimside.files.project import ENSEMBLE, KIT, PIANOS, PINS, PRODUCTION, TECHNIQUES
 from rimside.piano.shipped import shipped_survey
 from rimside.score import words
 
@@ -33,6 +33,7 @@ def new(folder: str) -> tuple[str, ...]:
         TECHNIQUES: words.template_toml(),
         ENSEMBLE: _template(ENSEMBLE),
         KIT: _template(KIT),
+        PINS: _template(PINS),
         f"{PIANOS}/{PIANO}.toml": shipped_survey(PIANO).decode("utf-8"),
     }
     for name, text in reversed(files.items()):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from rimside.paper.aside import asides
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
@@ -79,7 +80,7 @@ def _figure_lines(book: BookInput, part: Part, first: bool) -> list[Line]:
         "tag_rows": shown, "rows": len(shown), "how": words, "times": times(figure.cycles), "hurried": part.hurried,
         **_tool(book, part),
     }  # fmt: skip
-    return [*lines, line]
+    return [*lines, *asides(book, figure), line]
 
 
 def _move(part: Part) -> Line:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rimside.paper.aside import instead_words, weave_words
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
@@ -83,6 +84,7 @@ def _figure(book: BookInput, player: Player, part: Part) -> Row:
         "place": part.place.id, "move": move, "hand": hands(part.cast.hands), "tool": ", ".join(part.cast.implements),
         "hurried": part.hurried, "slack": "" if part.slack_s is None else f"{part.slack_s:.1f} s",
         "essential": figure.essential,
+        "aside": "; ".join(filter(None, (weave_words(figure), instead_words(book, figure)))),
     }  # fmt: skip
 
 
@@ -116,7 +118,7 @@ def _uncast(book: BookInput, number: int) -> dict[str, object]:
     figure = next((figure for figure in book.casting.figures if figure.id == uncast.figure), None)
     return {
         "figure": uncast.figure, "rule": uncast.rule, "reason": uncast.reason,
-        "competing": ", ".join(uncast.competing),
+        "competing": ", ".join(uncast.competing), "mends": [mend.text for mend in uncast.mends],
         "part": figure.part if figure else "",
         **(_when(book, figure.start_s, figure.bar) if figure else {"bar": "", "pass": "", "time": ""}),
         "how": how(figure) if figure else "",

@@ -6,8 +6,18 @@ from collections.abc import Iterator, Mapping, Sequence
 
 Line = dict[str, object]
 
-LINE_MM: Mapping[str, float] = {"figure": 9.6, "section": 9.0, "move": 8.4, "cue": 8.4, "chore": 9.6}
+LINE_MM: Mapping[str, float] = {
+    "figure": 9.6,
+    "section": 9.0,
+    "move": 8.4,
+    "cue": 8.4,
+    "chore": 9.6,
+    "weave": 10.5,
+    "instead": 5.5,
+}
 """Height of each kind of line on a card; a figure on many courses takes several (`rows`)."""
+WITH_NEXT = frozenset({"section", "move", "weave", "instead"})
+"""Kinds of line that belong to the line below them."""
 FULL_SHARE = 0.6
 """A card is filled at least this far before a better moment for turning is taken. Our own choice."""
 
@@ -50,11 +60,11 @@ def _best_turn(blocks: Sequence[list[Line]], start: int, end: int, full_mm: floa
 
 
 def _blocks(lines: Sequence[Line]) -> Iterator[list[Line]]:
-    """A head or move together with the line that follows it."""
+    """Heads, moves and asides together with the line that follows them."""
     block: list[Line] = []
     for line in lines:
         block.append(line)
-        if line["kind"] not in ("section", "move"):
+        if line["kind"] not in WITH_NEXT:
             yield block
             block = []
     if block:

@@ -14,7 +14,8 @@ from itertools import groupby
 
 from rimside.pitch import Key, key_of_midi
 from rimside.score.model import Figure, Mute, Note, NotUnderstood, Score, Stroke, Technique, Touch
-from rimside.score.motifs import cycles, figure_ids, motif
+from rimside.score.motifs import cycles, motif
+from rimside.score.weaving import Pace, with_ids, woven
 
 ASSUMED = "our assumption"
 
@@ -24,8 +25,9 @@ class Limits:
     """How one family of techniques is cut into figures.
 
     A run ends at a silence of `rest_s`, at `span_keys` between its lowest and highest key, and at `longest_s`.
-    Strokes that follow each other faster than `fastest_hz` (both hands of one player in turn) are dealt to players who
-    interlock. `by` says what a run follows: "pitch", "voice", "part" or "spot". `joined` runs go on through rehearsal
+    Strokes that follow each other faster than `fastest_hz` (both hands of one player in turn), or than a hand can leap,
+    are split among players who interlock (`rimside.score.weaving`). One hand holds `hand_notes` courses at once within
+    `hand_keys`. `by` says what a run follows: "pitch", "voice", "part" or "spot". `joined` runs go on through rehearsal
     marks.
     """
 
@@ -34,6 +36,8 @@ class Limits:
     span_keys: int
     longest_s: float = 30.0
     fastest_hz: float = 0.0
+    hand_keys: int = 1
+    hand_notes: int = 1
     joined: bool = False
     source: str = ASSUMED
 
@@ -63,7 +67,13 @@ LIMITS: Mapping[Technique, Limits] = {
     Technique.PLECTRUM: replace(_STRUCK, fastest_hz=10.0),
     Technique.HANDLED_PLECTRUM: replace(_STRUCK, fastest_hz=20.0),
     Technique.KEYS: Limits(
-        by="part", rest_s=0.8, span_keys=28, fastest_hz=12.0, source="two hands of 14 keys each, rimside.kit"
+        by="part",
+        rest_s=0.8,
+        span_keys=28,
+        fastest_hz=12.0,
+        hand_keys=14,
+        hand_notes=5,
+        source="two hands of 14 keys each, rimside.kit",
     ),
     Technique.BEATER: Limits(by="spot", rest_s=0.8, span_keys=0, fastest_hz=12.0),
 }
@@ -101,9 +111,23 @@ def make_figures(score: Score) -> tuple[tuple[Figure, ...], tuple[NotUnderstood,
         notes = list(group)
         runs += _RUNS[LIMITS[_technique(notes[0])].by](notes)
     runs.sort(key=lambda run: (run[0].onset_s, score.parts.index(run[0].note.part), -max(run[0].keys, default=0)))
-    figures = [_figure(run) for run in runs]
-    ids = figure_ids([figure.part for figure in figures])
-    return tuple(replace(figure, id=name) for figure, name in zip(figures, ids, strict=True)), problems
+    return with_ids([_woven(run) for run in runs]), problems
+
+
+def pace_of(figure: Figure) -> Pace | None:
+    """What one player can keep up of a figure, None where nothing is split. A finger on the string costs a hand."""
+    limits = LIMITS[figure.technique]
+    if not limits.fastest_hz:
+        return None
+    hands = 1 if figure.touch is not None or figure.mute is Mute.FINGER else 2
+    return Pace(hand_hz=limits.fastest_hz / 2, hands=hands, hand_keys=limits.hand_keys, hand_notes=limits.hand_notes)
+
+
+def _woven(run: _Run) -> tuple[Figure, ...]:
+    figure = _figure(run)
+    pace = pace_of(figure)
+    notes = {chord.onset_s: chord.note for chord in run}
+    return woven(figure, pace, lambda at_s: (notes[at_s].bar, notes[at_s].beat)) if pace else (figure,)
 
 
 def _without_unisons(notes: Iterable[Note]) -> list[Note]:
@@ -174,7 +198,7 @@ def _paired(notes: Sequence[Note]) -> list[list[Note]]:
     return pairs
 
 
-def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool]:
+def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool, bool]:
     return (
         note.onset_quarters,
         note.duration_quarters,
@@ -182,6 +206,7 @@ def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool]:
         note.mute,
         note.tremolo_strokes > 0,
         note.essential,
+        note.dry,
     )
 
 
@@ -254,28 +279,13 @@ def _chord(notes: Sequence[Note]) -> _Chord:
 
 def _cut(chords: Sequence[_Chord]) -> list[_Run]:
     """Cut one line wherever something else begins, then wherever it is too long."""
-    runs: list[_Run] = []
-    for line in _interlocked(_with_grace_times(chords)):
-        runs.append([line[0]])
-        for chord in line[1:]:
-            if _breaks(runs[-1], chord):
-                runs.append([])
-            runs[-1].append(chord)
+    line = _with_grace_times(chords)
+    runs: list[_Run] = [line[:1]]
+    for chord in line[1:]:
+        if _breaks(runs[-1], chord):
+            runs.append([])
+        runs[-1].append(chord)
     return [piece for run in runs for piece in _not_too_long(run)]
-
-
-def _interlocked(chords: Sequence[_Chord]) -> list[_Run]:
-    """Deal a line that is too fast for one player to several, stroke by stroke; the first takes whatever it can."""
-    lines: list[_Run] = []
-    for chord in chords:
-        fastest_hz = LIMITS[_technique(chord.note)].fastest_hz
-        shortest_s = 1 / fastest_hz - 1e-6 if fastest_hz and not chord.note.tremolo_strokes else 0.0
-        free = next((line for line in lines if chord.onset_s - line[-1].onset_s >= shortest_s), None)
-        if free is None:
-            lines.append([chord])
-        else:
-            free.append(chord)
-    return lines
 
 
 def _with_grace_times(chords: Sequence[_Chord]) -> list[_Chord]:
@@ -306,8 +316,8 @@ def _breaks(run: _Run, chord: _Chord) -> bool:
     )
 
 
-def _kind(note: Note) -> tuple[Touch | None, Mute, bool, bool]:
-    return note.touch, note.mute, note.essential, note.tremolo_strokes > 0
+def _kind(note: Note) -> tuple[Touch | None, Mute, bool, bool, bool]:
+    return note.touch, note.mute, note.essential, note.tremolo_strokes > 0, note.dry
 
 
 def _span_keys(run: Iterable[_Chord]) -> int:
@@ -369,4 +379,5 @@ def _figure(run: _Run) -> Figure:
         cycles=cycles(strokes),
         motif=motif(_technique(first), strokes, first.spot, first.touch, first.mute, first.tremolo_strokes > 0),
         essential=first.essential,
+        dry=first.dry,
     )

@@ -24,6 +24,7 @@ class State:
     mute: Mute = Mute.NONE
     spot: str | None = None
     essential: bool = False
+    dry: bool = False
     dynamic: str = ""
 
     def after(self, meaning: Meaning) -> State:
@@ -41,6 +42,8 @@ class State:
             state = replace(state, dynamic=meaning.dynamic)
         if meaning.essential is not None:
             state = replace(state, essential=meaning.essential)
+        if meaning.dry is not None:
+            state = replace(state, dry=meaning.dry)
         return state
 
 

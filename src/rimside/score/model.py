@@ -78,6 +78,7 @@ class Note:
     tremolo_strokes: int = 0
     section: str = ""
     essential: bool = False
+    dry: bool = False
 
     @property
     def end_s(self) -> float:

@@ -119,6 +119,7 @@ def _note(page: Page, part: str, one: _Sounding, line: Timeline) -> Note:
         tremolo_strokes=note.tremolo_strokes,
         section=one.governed.section,
         essential=state.essential,
+        dry=state.dry,
     )
 
 

@@ -6,15 +6,17 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rimside.errors import BadInput
 from rimside.pitch import Key, LabelScheme, midi_of_key, parse
+from rimside.score.figures import pace_of
 from rimside.score.model import Figure, Mute, Note, Score, Stroke, Technique, Touch
-from rimside.score.motifs import cycles, figure_ids, motif
+from rimside.score.motifs import cycles, motif
 from rimside.score.result import Reading
 from rimside.score.sheet_clock import Clock, clock_from
+from rimside.score.weaving import with_ids, woven
 from rimside.score.words import Vocabulary, normal
 
 COLUMNS: Mapping[str, tuple[bool, str]] = {
@@ -31,6 +33,7 @@ COLUMNS: Mapping[str, tuple[bool, str]] = {
     "part": (False, "who it belongs to; the technique when empty"),
     "touch": (False, "1/3: a finger at that node"),
     "mute": (False, "finger mute or moulded mute"),
+    "dry": (False, "yes: the sound is cut off at the row's end; no when empty"),
 }
 """Each column: whether it must be filled, and what stands in it."""
 _YES, _NO = frozenset({"yes", "y", "true", "1", "x", "essential"}), frozenset({"", "no", "n", "false", "0"})
@@ -94,9 +97,7 @@ def read_sheet(data: bytes, filename: str, vocabulary: Vocabulary, scheme: Label
         )
         for where, cells in sheet.rows
     ]
-    drafts = sorted((_figure(row) for row in rows), key=lambda figure: figure.start_s)
-    ids = figure_ids([figure.part for figure in drafts])
-    figures = tuple(replace(figure, id=name) for figure, name in zip(drafts, ids, strict=True))
+    figures = with_ids([_woven(_figure(row), clock) for row in rows])
     return Reading(score=_score(title, figures, clock), figures=figures)
 
 
@@ -198,8 +199,14 @@ def _figure(row: _Row) -> Figure:
         dynamic=row["dynamic"],
         cycles=cycles(strokes) if len(strokes) > 1 else 1,
         motif=motif(technique, strokes, row["spot"] or None, touch, mute, tremolo),
-        essential=_essential(row),
+        essential=_flag(row, "essential"),
+        dry=_dry(row),
     )
+
+
+def _woven(figure: Figure, clock: Clock) -> tuple[Figure, ...]:
+    pace = pace_of(figure)
+    return woven(figure, pace, clock.bar_and_beat) if pace else (figure,)
 
 
 def _technique(row: _Row) -> Technique:
@@ -319,11 +326,17 @@ def _mute(row: _Row) -> Mute:
     return meaning.mute
 
 
-def _essential(row: _Row) -> bool:
-    word = row["essential"].lower()
+def _flag(row: _Row, column: str) -> bool:
+    word = row[column].lower()
     if word not in _YES | _NO:
-        raise row.bad("essential", "neither yes nor no")
+        raise row.bad(column, "neither yes nor no")
     return word in _YES
+
+
+def _dry(row: _Row) -> bool:
+    """Yes, no, or a word of the vocabulary (secco, l.v.)."""
+    meaning = row.vocabulary.meaning(row["dry"]) if row["dry"] else None
+    return meaning.dry if meaning is not None and meaning.dry is not None else _flag(row, "dry")
 
 
 def _score(title: str, figures: Sequence[Figure], clock: Clock) -> Score:
@@ -366,6 +379,7 @@ def _notes(figure: Figure, clock: Clock) -> Iterator[Note]:
             tremolo_strokes=int(figure.tremolo),
             section=figure.section,
             essential=figure.essential,
+            dry=figure.dry,
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import PurePath
 
 from rimside.errors import BadInput
@@ -40,7 +41,7 @@ def read(data: bytes, filename: str, vocabulary: Vocabulary, scheme: LabelScheme
         case "sheet":
             from rimside.score.read_sheet import read_sheet
 
-            return read_sheet(data, filename, vocabulary, scheme)
+            return replace(read_sheet(data, filename, vocabulary, scheme), instead=vocabulary.instead)
         case "midi":
             from rimside.score.read_midi import read_midi
 
@@ -54,7 +55,7 @@ def read(data: bytes, filename: str, vocabulary: Vocabulary, scheme: LabelScheme
                 "this kind of file is not read", where=filename, value=PurePath(filename).suffix, allowed=KINDS
             )
     figures, problems = make_figures(score)
-    return Reading(score=with_problems(score, problems), figures=figures)
+    return Reading(score=with_problems(score, problems), figures=figures, instead=vocabulary.instead)
 
 
 def _kind(data: bytes, filename: str) -> str:

@@ -47,6 +47,7 @@ def _note(note: Note) -> dict[str, Any]:
         "tremolo_strokes": note.tremolo_strokes,
         "section": note.section,
         "essential": note.essential,
+        "dry": note.dry,
     }
 
 
@@ -71,6 +72,10 @@ def figure_json(figure: Figure) -> dict[str, Any]:
         "cycles": figure.cycles,
         "motif": figure.motif,
         "essential": figure.essential,
+        "dry": figure.dry,
+        "weave": figure.weave,
+        "thread": figure.thread,
+        "threads": figure.threads,
     }
 
 

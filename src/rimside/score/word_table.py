@@ -239,6 +239,34 @@ ESSENTIAL_WORDS: Mapping[bool, tuple[str, ...]] = {
     False: ("essential off", "not essential", "non essenziale", "non essentiel", "entbehrlich"),
 }
 
+DRY_WORDS: Mapping[bool, tuple[str, ...]] = {
+    True: (
+        "secco",
+        "sec",
+        "dry",
+        "damped",
+        "étouffé",
+        "étouffez",
+        "sons étouffés",
+        "soffocato",
+        "trocken",
+        "abgedämpft",
+        "abdämpfen",
+    ),
+    False: (
+        "l.v",
+        "laissez vibrer",
+        "laisser vibrer",
+        "let ring",
+        "lasciar vibrare",
+        "lascia vibrare",
+        "klingen lassen",
+        "not damped",
+        "dry off",
+    ),
+}
+"""Whether the sound is cut off at a figure's end."""
+
 CUE_WORDS: tuple[str, ...] = ("all breathe", "tutti respirano", "tous respirent", "alle atmen")
 
 PEDAL_WORDS: Mapping[str, tuple[str, ...]] = {
@@ -322,11 +350,6 @@ IGNORED_WORDS: tuple[str, ...] = (
     "quietly",
     "semplice",
     "pesante",
-    "l.v",
-    "laissez vibrer",
-    "let ring",
-    "lasciar vibrare",
-    "klingen lassen",
     "div",
     "unis",
     "a 2",

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from rimside.errors import BadInput
 from rimside.score import word_table
+from rimside.score.instead import Because, Instead
 from rimside.score.model import Mute, Pedal, Technique, Touch
 
 T = TypeVar("T")
@@ -35,6 +36,7 @@ class Meaning:
     mute: Mute | None = None
     spot: str | None = None
     essential: bool | None = None
+    dry: bool | None = None
     dynamic: str = ""
     cue: str = ""
     pedal: tuple[Pedal, bool] | None = None
@@ -48,6 +50,7 @@ class Vocabulary:
 
     `touch_words` are those that take a node after them ("touch 1/3"); a phrase in `touches` with None ends a touch.
     `pedals` hold a pedal and whether it goes down. `ignored` is expression; `tempo` needs a metronome value.
+    `dry` words ask for silence at a figure's end, or take that back. `instead` says what may stand in for what.
     """
 
     techniques: Mapping[str, Technique]
@@ -56,11 +59,13 @@ class Vocabulary:
     mutes: Mapping[str, Mute]
     spots: Mapping[str, str]
     essential: Mapping[str, bool]
+    dry: Mapping[str, bool]
     cues: Mapping[str, str]
     pedals: Mapping[str, tuple[Pedal, bool]]
     parts: Mapping[str, Technique]
     ignored: frozenset[str] = field(default=frozenset())
     tempo: frozenset[str] = field(default=frozenset())
+    instead: tuple[Instead, ...] = ()
 
     def meaning(self, phrase: str) -> Meaning | None:
         """What one phrase sets, or None when it is not understood. Nothing is matched in part."""
@@ -111,6 +116,7 @@ _MAKERS: tuple[tuple[str, Callable[[Any], Meaning]], ...] = (
     ("mutes", lambda value: Meaning(mute=value)),
     ("spots", lambda value: Meaning(spot=value)),
     ("essential", lambda value: Meaning(essential=value)),
+    ("dry", lambda value: Meaning(dry=value)),
     ("cues", lambda value: Meaning(cue=value)),
     ("pedals", lambda value: Meaning(pedal=value)),
 )
@@ -137,6 +143,7 @@ def default_vocabulary() -> Vocabulary:
         mutes=_turned({_MUTES[name]: words for name, words in word_table.MUTE_WORDS.items()}),
         spots=_turned(word_table.SPOT_WORDS),
         essential=_turned(word_table.ESSENTIAL_WORDS),
+        dry=_turned(word_table.DRY_WORDS),
         cues=MappingProxyType({normal(word): word for word in word_table.CUE_WORDS}),
         pedals=_turned({_PEDALS[name]: words for name, words in word_table.PEDAL_WORDS.items()}),
         parts=_turned(word_table.PART_WORDS),
@@ -154,15 +161,17 @@ _PEDALS: Mapping[str, tuple[Pedal, bool]] = {
     f"{pedal.value} {way}": (pedal, way == "down") for pedal in Pedal for way in ("down", "up")
 }
 _TECHNIQUES: Mapping[str, Technique] = {technique.value: technique for technique in Technique}
-_EXCLUSIVE = ("techniques", "touches", "mutes", "spots", "essential", "cues", "pedals", "ignored", "tempo")
+_EXCLUSIVE = ("techniques", "touches", "mutes", "spots", "essential", "dry", "cues", "pedals", "ignored", "tempo")
 _FORGET = "forget"
+INSTEAD = "instead"
+_INSTEAD_KEYS = ("technique", "on", "use")
 
 
 def vocabulary_from(table: Mapping[str, Any]) -> Vocabulary:
     """The parsed techniques.toml laid over the defaults.
 
     Each section maps a phrase to its meaning (`template_toml` shows them all); `ignore.words` lists phrases to pass
-    over; the meaning "forget" takes a default away.
+    over; the meaning "forget" takes a default away. `[[instead]]` tables say which technique may stand in for which.
 
     Raises
     ------
@@ -170,7 +179,10 @@ def vocabulary_from(table: Mapping[str, Any]) -> Vocabulary:
     """
     vocabulary = default_vocabulary()
     for section, rows in table.items():
-        _known(section, _SECTIONS, "techniques.toml", "section")
+        _known(section, {**_SECTIONS, INSTEAD: None}, "techniques.toml", "section")
+        if section == INSTEAD:
+            vocabulary = replace(vocabulary, instead=_instead(rows))
+            continue
         if not isinstance(rows, Mapping):
             raise BadInput("a section holds phrases", where=f"techniques.toml, [{section}]", value=rows)
         for phrase, value in rows.items():
@@ -211,6 +223,30 @@ def _without(rows: Mapping[str, T], word: str) -> Mapping[str, T]:
     return MappingProxyType({key: value for key, value in rows.items() if key != word})
 
 
+def _instead(rows: Any) -> tuple[Instead, ...]:
+    where = f"techniques.toml, [[{INSTEAD}]]"
+    if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
+        raise BadInput("rows are needed", where=where, value=rows, allowed=f"[[{INSTEAD}]] before each row")
+    return tuple(_instead_row(row, f"{where} row {number}") for number, row in enumerate(rows, start=1))
+
+
+def _instead_row(row: Mapping[str, Any], where: str) -> Instead:
+    for name in row:
+        _known(name, dict.fromkeys(_INSTEAD_KEYS), where, "key")
+    missing = [name for name in _INSTEAD_KEYS if name not in row]
+    if missing:
+        raise BadInput("keys are missing", where=where, value=", ".join(missing), allowed=", ".join(_INSTEAD_KEYS))
+    because: Mapping[str, Because] = {one.value: one for one in Because}
+    made = Instead(
+        technique=_known(row["technique"], _TECHNIQUES, f"{where}, technique", "technique"),
+        because=_known(row["on"], because, f"{where}, on", "reason"),
+        use=_known(row["use"], _TECHNIQUES, f"{where}, use", "technique"),
+    )
+    if made.technique is made.use:
+        raise BadInput("a technique cannot stand in for itself", where=where, value=made.use.value)
+    return made
+
+
 def _known(value: Any, known: Mapping[str, T], where: str, what: str) -> T:
     if isinstance(value, str) and value in known:
         return known[value]
@@ -247,6 +283,7 @@ _SECTIONS: Mapping[str, tuple[str, Callable[[Any, str], Any]]] = {
     "mutes": ("mutes", lambda value, where: _known(value, _MUTES, where, "mute")),
     "spots": ("spots", _text),
     "essential": ("essential", _flag),
+    "dry": ("dry", _flag),
     "cues": ("cues", _text),
     "pedals": ("pedals", lambda value, where: _known(value, _PEDALS, where, "pedal")),
     "ignore": ("ignored", _text),
@@ -259,6 +296,7 @@ _EXAMPLES: Mapping[str, tuple[str, str]] = {
     "mutes": ('Words for mutes; "none" lifts.', '"putty" = "moulded mute"'),
     "spots": ("Words and instrument names that mean a spot of the piano file.", '"wood block" = "case"'),
     "essential": ("Words that mark music that must not be left out.", '"sine qua non" = true'),
+    "dry": ("Words that ask for silence right after a figure; false lets it ring again.", '"cut off" = true'),
     "cues": ('Signs for the players. Words that start with "cue:" are signs already.', '"breathe" = "all breathe"'),
     "pedals": ("Words for pedals.", '"soft pedal" = "una-corda down"'),
     "ignore": ("Expression that changes nothing here.", 'words = ["like glass"]'),
@@ -275,4 +313,13 @@ def template_toml() -> str:
     ]
     for section, (comment, example) in _EXAMPLES.items():
         lines += ["", f"# {comment}", f"[{section}]", f"# {example}"]
+    lines += [
+        "",
+        "# What may stand in for a technique that does not suit: on wound or plain courses, or where the owner has",
+        "# not allowed it. Without such a row nothing is replaced. One [[instead]] for each row; the first that suits.",
+        f"# [[{INSTEAD}]]",
+        '# technique = "line bow"',
+        f'# on = "wound"   # {", ".join(Because)}',
+        '# use = "friction strip"',
+    ]
     return "\n".join(lines) + "\n"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rimside.casting.problem import clearance_mm
 from rimside.casting.rules.h07_clear import share_string
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM, Stock
@@ -64,3 +66,14 @@ def test_clearance_is_the_nearest_pair_of_contacts() -> None:
     a, b = question(world(*plucks)).tasks
     along_mm = abs(a.lanes[0].mark_mm - b.lanes[0].mark_mm)
     assert abs(clearance_mm(a.lanes[0], b.lanes[0]) - (28.0**2 + along_mm**2) ** 0.5) < 1e-6
+
+
+def test_edge_threads_of_one_weave_share_a_course() -> None:
+    """Two players interlock on one course, with their hands apart; two figures that are no weave cannot."""
+    threads = [figure(name, Technique.FINGER_PLUCK, (30,), 0.0, 4.0, times=4) for name in "AB"]
+    woven = [replace(one, weave="A", thread=number, threads=2) for number, one in enumerate(threads, start=1)]
+    casting = solved(world(*woven, players=toy_players(2)), depth=1)
+    assert not casting.uncast
+    (a,), (b,) = (cast.contacts for cast in casting.cast)
+    assert abs((a.from_near_end_mm or 0.0) - (b.from_near_end_mm or 0.0)) >= OWN_HANDS_CLEARANCE_MM - 1e-3
+    assert [entry.rule for entry in solved(world(*threads, players=toy_players(2)), depth=1).uncast] == ["H7"]

@@ -38,5 +38,22 @@ def add(draft: Draft) -> None:
         same = draft.same(a, b)
         for place, literal in draft.y[a.index].items():
             draft.model.clause([~same, ~literal, *draft.y_in(b, (place,))])
-        if a.side and a.side == b.side:
-            draft.model.clause([~same])
+    if any(task.side for task in tasks):
+        _left_and_right(draft)
+
+
+def _left_and_right(draft: Draft) -> None:
+    """Each one-handed task is in the left or the right hand, as pinned; two of one player that overlap are in both.
+
+    Tasks without a pin count too: between two pinned ones they must fit in. So do pairs of decided tasks.
+    """
+    model, tasks = draft.model, [task for task in draft.tasks if task.hands == 1]
+    left = {task.index: model.boolean() for task in tasks}
+    for number, b in enumerate(tasks):
+        if b.side:
+            model.fix(left[b.index], int(b.side == "left"))
+        for a in tasks[:number]:
+            if overlap(a, b) and draft.can_share_player(a, b):
+                same = draft.same(a, b)
+                model.clause([~same, left[a.index], left[b.index]])
+                model.clause([~same, ~left[a.index], ~left[b.index]])

@@ -16,7 +16,8 @@ def handling_s(earlier: Task, later: Task, kept: bool) -> float:
 
 def need_s(problem: Problem, earlier: Task, later: Task, kept: bool, from_place: int, to_place: int) -> float:
     """The whole change, s."""
-    return problem.settle_s + problem.walk_s[from_place][to_place] + handling_s(earlier, later, kept)
+    counted_s = problem.settle_s + problem.walk_s[from_place][to_place] + handling_s(earlier, later, kept)
+    return counted_s - problem.saved_s.get((earlier.index, later.index), 0.0)
 
 
 def add(draft: Draft) -> None:

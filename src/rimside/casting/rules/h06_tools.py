@@ -20,6 +20,8 @@ def misfit(figure: Figure, row: TechniqueRow, piano: Piano) -> str | None:
     """Why the technique does not suit the strings, or None. Common practice, no published source."""
     if (row.fits == "spot") != (figure.spot is not None):
         return f"a {figure.technique.value} is for {'spots' if row.fits == 'spot' else 'strings'}"
+    if figure.technique is Technique.LINE_BOW and len(figure.keys) > 1:
+        return "one line bows one course"
     for key in figure.keys:
         wound = piano.course(key).wound
         if row.fits == "plain" and wound:
@@ -67,6 +69,8 @@ def may_share(a: Task, b: Task) -> bool:
 def _take(draft: Draft, task: Task) -> None:
     problem, model = draft.problem, draft.model
     model.equal([(1, w) for w in draft.w[task.index].values()] + [(task.need, draft.u[task.index])], task.need)
+    for implement in task.taking:
+        model.clause([draft.u[task.index], draft.w[task.index][implement]])
     for implement, taken in draft.w[task.index].items():
         for player, given in draft.x[task.index].items():
             near = [q for q in draft.y[task.index] if problem.rest_mm[implement][q] <= problem.full_mm[player]]

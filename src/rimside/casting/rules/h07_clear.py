@@ -6,12 +6,15 @@ from rimside.casting.draft import Draft
 from rimside.casting.problem import Task
 from rimside.casting.scale import TIE_MM
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM
+from rimside.score.model import Figure
 
 RULE, NAME = "H7", "clear strings"
 
 
 def share_string(a: Task, b: Task) -> bool:
-    """Whether two figures or chores want the same course or the same spot."""
+    """Whether two figures or chores want the same course or the same spot; threads of one weave may share a course."""
+    if isinstance(a.work, Figure) and isinstance(b.work, Figure) and a.work.weave and a.work.weave == b.work.weave:
+        return a.spot is not None
     return not set(a.work.keys).isdisjoint(b.work.keys) or (a.spot is not None and a.spot == b.spot)
 
 

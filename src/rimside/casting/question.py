@@ -1,0 +1,190 @@
+"""A casting's question as its inputs, and the single changes of it that may let one more figure be played."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from rimside.casting.options import build_problem
+from rimside.casting.pin import Pin
+from rimside.casting.pins import apply
+from rimside.casting.problem import Problem, Task
+from rimside.casting.rules import h11_permission
+from rimside.casting.scale import TIE_S
+from rimside.kit import PERMISSIONS, Kit, Stock
+from rimside.people import Player
+from rimside.piano.model import Piano
+from rimside.pitch import label
+from rimside.score.model import Figure, PedalSpan, Stroke, Technique
+
+ANOTHER = "another"
+"""Id of a player who is not there yet."""
+FAMILIES: tuple[tuple[Technique, ...], ...] = (
+    (Technique.LINE_BOW, Technique.STICK_BOW, Technique.FRICTION_STRIP, Technique.MAGNET_DRIVE),
+    (Technique.FELT_HAMMER, Technique.WOOD_HAMMER, Technique.BEATER),
+    (Technique.FINGER_PLUCK, Technique.PLECTRUM, Technique.HANDLED_PLECTRUM),
+    (Technique.KEYS,),
+)
+"""Techniques that sound most alike. Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What a problem is built from; `extra` are further named arguments of `build_problem`, `pins` what is fixed."""
+
+    figures: tuple[Figure, ...]
+    piano: Piano
+    players: tuple[Player, ...]
+    kit: Kit
+    pedals: tuple[PedalSpan, ...]
+    extra: Mapping[str, Any] = field(default_factory=dict)
+    pins: tuple[Pin, ...] = ()
+
+    def problem(self, known: Mapping[Figure, Task] | None = None) -> Problem:
+        """The problem, built anew; `known` tasks of a problem that differs in figures alone are taken over."""
+        plain = build_problem(self.figures, self.piano, self.players, self.kit, self.pedals, known=known, **self.extra)
+        return apply(plain, self.pins) if self.pins else plain
+
+    def alike(self, other: Question) -> bool:
+        """Whether two questions differ in figures alone."""
+        return self == replace(other, figures=self.figures)
+
+    def with_figure(self, figure: Figure) -> Question:
+        """The same with another form of one figure, told by its id."""
+        return replace(self, figures=tuple(figure if other.id == figure.id else other for other in self.figures))
+
+
+Change = tuple[str, Callable[[Question], Question]]
+"""What a change is called, and what it does."""
+
+
+def allowed(question: Question, figure: Figure) -> Iterator[Change]:
+    """All that the owner has not allowed and the figure asks for."""
+    permissions = question.piano.permissions
+    names = h11_permission.wanted(figure, question.kit.rows[figure.technique])
+    missing = tuple(name for name in names if name not in permissions.allowed)
+    spots = {figure.spot} & permissions.forbidden_spots
+    if missing or spots:
+        words = [PERMISSIONS[name] for name in missing] + [f"the spot {spot}" for spot in sorted(filter(None, spots))]
+        wider = replace(
+            permissions,
+            allowed=permissions.allowed | set(missing),
+            forbidden_spots=permissions.forbidden_spots - spots,
+        )
+        yield (
+            f"Ask the owner to allow {' and '.join(words)}",
+            lambda q: replace(q, piano=replace(q.piano, permissions=wider)),
+        )
+
+
+def more_implements(kit: Kit, figure: Figure) -> Iterator[Change]:
+    """One more of a kind that plays the technique, or two; the pitch it lacks; a stick with two sides; a new kind."""
+    if not kit.rows[figure.technique].implement:
+        return
+    at = f" for {label(figure.keys[0])}" if figure.keys else ""
+    for stock in kit.serving(figure.technique):
+        lacks = stock.pitches is not None and not set(figure.keys) <= stock.pitches
+        pitched = replace(stock, pitches=stock.pitches | set(figure.keys)) if stock.pitches is not None else stock
+        if lacks and stock.count:
+            yield f"A {stock.kind}{at}", _restocked(stock, pitched)
+        for more in (1, 2):
+            yield _called(stock, more, at), _restocked(stock, replace(pitched, count=stock.count + more))
+        if stock.sides == 1 and figure.technique is Technique.STICK_BOW:
+            yield f"A {stock.kind} with two sides", _restocked(stock, replace(stock, sides=2))
+    if not kit.serving(figure.technique):
+        new = Stock(
+            kind=figure.technique.value,
+            serves=frozenset({figure.technique}),
+            count=1,
+            per_pitch=figure.technique is Technique.LINE_BOW,
+        )
+        yield f"A {new.kind}{at if new.per_pitch else ''}", _restocked(None, new)
+
+
+def _called(stock: Stock, more: int, at: str) -> str:
+    number = "One more" if more == 1 else "Two more"
+    if stock.per_pitch:
+        article = {(0, 1): "A", (1, 1): "A second"}.get((stock.count, more), number)
+        return f"{article} {stock.kind}{at}"
+    return f"{number} {stock.kind} (the kit holds {stock.count})"
+
+
+def _restocked(old: Stock | None, new: Stock) -> Callable[[Question], Question]:
+    def change(question: Question) -> Question:
+        kept_stock = tuple(new if stock is old else stock for stock in question.kit.stock)
+        return replace(question, kit=replace(question.kit, stock=kept_stock if old else (*kept_stock, new)))
+
+    return change
+
+
+def more_people(question: Question, problem: Problem, figure: Figure) -> Iterator[Change]:
+    """Somebody learns the technique, else one more player with the body that the others have on average."""
+    for number, player in enumerate(question.players):
+        if not player.plays(figure.technique):
+            yield f"{player.name} learns {figure.technique.value}", _learned(number, figure.technique)
+    yield "One more player, of average build", lambda q: replace(q, players=(*q.players, _average(q, problem)))
+
+
+def _learned(number: int, technique: Technique) -> Callable[[Question], Question]:
+    def change(question: Question) -> Question:
+        player = question.players[number]
+        able = replace(player, skills=(player.skills or frozenset()) | {technique})
+        players = (*question.players[:number], able, *question.players[number + 1 :])
+        return replace(question, players=players)
+
+    return change
+
+
+def _average(question: Question, problem: Problem) -> Player:
+    """The mean of the players' bodies, as they reach at this piano."""
+    bodies, count = problem.players, len(problem.players)
+    return Player(
+        id=ANOTHER,
+        name="Another player",
+        stature_mm=sum(body.stature_mm for body in bodies) / count,
+        measured_reach_mm=(
+            sum(body.comfortable_reach_mm for body in bodies) / count,
+            sum(body.reach_mm for body in bodies) / count,
+        ),
+        measured_breadth_mm=sum(body.shoulder_breadth_mm for body in bodies) / count,
+        colour=question.players[0].colour,
+        colour_name=question.players[0].colour_name,
+        sign="+",
+    )
+
+
+def other_techniques(figure: Figure) -> Iterator[Change]:
+    """The other techniques, those that sound most alike first."""
+    own = next((family for family in FAMILIES if figure.technique in family), ())
+    for technique in (*own, *(one for family in FAMILIES if family is not own for one in family)):
+        if technique is not figure.technique:
+            text = f"Play {figure.id} with {technique.value} in place of {figure.technique.value}"
+            yield text, _retold(replace(figure, technique=technique))
+
+
+def _retold(figure: Figure) -> Callable[[Question], Question]:
+    return lambda question: question.with_figure(figure)
+
+
+def shortened(figure: Figure, by_s: float, *, at_end: bool) -> Figure | None:
+    """A figure that ends earlier or starts later and keeps all its strokes, or None when it cannot.
+
+    One that starts later has its first attack later; one that ends earlier lets the last sound go.
+    """
+    onsets = figure.onsets_s
+    if at_end:
+        end_s = round(figure.end_s - by_s, 6)
+        if onsets[-1] >= end_s - TIE_S:
+            return None
+        cut = tuple(replace(stroke, until_s=min(stroke.until_s, end_s)) for stroke in figure.strokes)
+        return replace(figure, end_s=end_s, strokes=cut)
+    start_s = round(figure.start_s + by_s, 6)
+    if start_s >= min([figure.end_s, *onsets[1:]]) - TIE_S:
+        return None
+    late = tuple(_from(stroke, start_s) for stroke in figure.strokes)
+    return replace(figure, start_s=start_s, strokes=late) if all(s.until_s > s.onset_s for s in late) else None
+
+
+def _from(stroke: Stroke, start_s: float) -> Stroke:
+    return replace(stroke, onset_s=max(stroke.onset_s, start_s))
