@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from rimside.casting.chore import ChoreKind
 from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.pedals import PedalPlan, plan_pedals
 from rimside.kit import PERMISSIONS, Kit, Stock
@@ -366,7 +367,7 @@ def test_one_hand_holds_keys_that_lie_together() -> None:
     close = tuple(pluck(f"chord {key}", key, 0.0, 20.0) for key in (30, 34, 37))
     cuts = tuple(pluck(f"cut {n}", 60, 4.0 * n, 4.0 * n + 2.0, dry=True) for n in (1, 2, 3))
     plan = planned(*close, *cuts)
-    (hand,) = [chore for chore in plan.chores if chore.keys]
-    assert (hand.keys, hand.hands) == ((30, 34, 37), 1)
+    (hand,) = [chore for chore in plan.chores if chore.kind is ChoreKind.HOLD_KEY]
+    assert (plan.grips[hand.id], hand.hands) == ((30, 34, 37), 1)
     assert hand.target == "D3, F♯3, A3"
     assert all(((hand.id,),) in ways(plan, one.id) for one in close)

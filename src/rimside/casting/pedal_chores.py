@@ -203,23 +203,21 @@ def _timed(name: str, kind: ChoreKind, span: PedalSpan, earliest_s: float, lates
     )
 
 
-def held_hands(held: tuple[HeldKey, ...]) -> tuple[tuple[Chore, frozenset[HeldKey]], ...]:
+def held_hands(held: tuple[HeldKey, ...]) -> tuple[tuple[Chore, tuple[HeldKey, ...]], ...]:
     """A chore for each hand that holds keys: those that go down and up together, under five fingers."""
-    hands: list[tuple[Chore, frozenset[HeldKey]]] = []
+    hands: list[tuple[Chore, tuple[HeldKey, ...]]] = []
     ordered = sorted(held, key=lambda one: (one.down_s, one.up_s, one.key))
     for (down_s, up_s), group in groupby(ordered, key=lambda one: (one.down_s, one.up_s)):
         for hand in _grips(list(group)):
-            keys = tuple(one.key for one in hand)
             chore = Chore(
                 id=f"hold keys {len(hands) + 1}",
                 kind=ChoreKind.HOLD_KEY,
-                target=", ".join(label(key) for key in keys),
+                target=", ".join(label(one.key) for one in hand),
                 earliest_s=down_s,
                 latest_s=up_s,
                 length_s=up_s - down_s,
-                keys=keys,
             )
-            hands.append((chore, frozenset(hand)))
+            hands.append((chore, tuple(hand)))
     return tuple(hands)
 
 

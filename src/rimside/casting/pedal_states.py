@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from rimside.casting.model import Model
@@ -26,17 +26,21 @@ To press keys just while the sostenuto pedal catches them, others may help."""
 STEPS, STEPS_WITH_SOSTENUTO = 2, 4
 """States in one stretch. Two let a key take over from a pedal; with a sostenuto pedal four: keys down, pedal up, pedal
 down, keys up."""
-EFFORT, SECONDS = 20.0, 120.0
-"""Work allowed for each question."""
+EFFORT, TIDY_EFFORT, SECONDS = 20.0, 3.0, 120.0
+"""Work allowed for each question; for shortening the time that keys are held, which need not be the shortest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """A plan: pedals, silent keys, the figures left out, and how many actions it takes (`bound`: at least so many)."""
+    """A plan: pedals, silent keys, the figures left out with their weight, and how many actions it takes.
+
+    No plan that leaves out as little takes fewer than `bound`.
+    """
 
     pedals: tuple[PedalSpan, ...]
     held: tuple[HeldKey, ...]
-    left_out: frozenset[str]
+    left_out: frozenset[str] = frozenset()
+    weight: int = 0
     actions: int
     bound: int
 
@@ -52,7 +56,11 @@ def fewest_actions(wants: Wants, piano: Piano, end_s: float) -> Found:
     easy = _States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=False).best()
     if all(_in_two_hands(easy.held, stretch) for stretch in cut if _hands_matter(stretch, piano)):
         return easy
-    return _States(wants=wants, piano=piano, cut=cut, sostenuto=Pedal.SOSTENUTO in piano.pedals, hands=True).best()
+    by_hand = _States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=True).best()
+    if Pedal.SOSTENUTO not in piano.pedals:
+        return by_hand
+    whole = _States(wants=wants, piano=piano, cut=cut, sostenuto=True, hands=True).best()
+    return min(whole, replace(by_hand, bound=whole.bound), key=lambda found: (found.weight, found.actions))
 
 
 def _hands_matter(stretch: Stretch, piano: Piano) -> bool:
@@ -195,32 +203,40 @@ class _States:
                 self.model.clause([~states[p], *near])
 
     def _solved(self) -> Found:
-        weigh = [(ESSENTIAL_WEIGHT if name in self.wants.essential else 1, out) for name, out in self.out.items()]
+        weigh = [(self._weight(name), out) for name, out in self.out.items()]
+        switches = [self.damper, *self.keys.values(), *([self.sustained] if self.sostenuto else [])]
+        presses = [(1, press) for states in switches for press in self._presses(states)]
         self.model.objective = weigh
         least = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS))
         assert least.objective is not None
         self.model.at_most(weigh, least.objective)
         self.model.hint = dict(enumerate(least.values))
-        switches = [self.damper, *self.keys.values(), *([self.sustained] if self.sostenuto else [])]
-        presses = [(1, press) for states in switches for press in self._presses(states)]
         self.model.objective = presses
-        fewest = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS))
-        assert fewest.objective is not None and fewest.bound is not None
+        fewest = solve(self.model, effort=EFFORT, seconds=SECONDS)
+        bound = 2 * max(0, fewest.bound or 0) if least.status is Status.BEST else 0
+        if not fewest.usable:
+            fewest = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS, by_core=False))
+        assert fewest.objective is not None
         self.model.at_most(presses, fewest.objective)
         self.model.hint = dict(enumerate(fewest.values))
         self.model.objective = [*self._key_time()]
-        answer = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS))
-        return Found(
-            pedals=(*self._spans(Pedal.DAMPER, answer), *self._spans(Pedal.SOSTENUTO, answer)),
-            held=tuple(
-                HeldKey(key=key, down_s=down_s, up_s=up_s)
-                for key, states in self.keys.items()
-                for down_s, up_s in self._on(states, answer)
-            ),
-            left_out=frozenset(name for name, out in self.out.items() if answer.values[out]),
-            actions=2 * fewest.objective,
-            bound=2 * max(0, fewest.bound) if least.status is Status.BEST else 0,
+        tidy = solve(self.model, effort=TIDY_EFFORT, seconds=SECONDS, by_core=False)
+        return self._found(tidy if tidy.usable else fewest, bound=bound)
+
+    def _found(self, answer: Outcome, *, bound: int) -> Found:
+        pedals = (*self._spans(Pedal.DAMPER, answer), *self._spans(Pedal.SOSTENUTO, answer))
+        held = tuple(
+            HeldKey(key=key, down_s=down_s, up_s=up_s)
+            for key, states in self.keys.items()
+            for down_s, up_s in self._on(states, answer)
         )
+        left_out = frozenset(name for name, out in self.out.items() if answer.values[out])
+        weight = sum(self._weight(name) for name in left_out)
+        actions = 2 * (len(pedals) + len(held))
+        return Found(pedals=pedals, held=held, left_out=left_out, weight=weight, actions=actions, bound=bound)
+
+    def _weight(self, name: str) -> int:
+        return ESSENTIAL_WEIGHT if name in self.wants.essential else 1
 
     def _key_time(self) -> Iterator[tuple[int, int]]:
         """Whole ms, rounded up, for each key in each step."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from rimside.casting.chore import Chore, ChoreKind, Need
-from rimside.casting.pedal_chores import RULE, Holders, Layout, chores_of, may_wedge, tightened
+from rimside.casting.chore import Chore, Need
+from rimside.casting.pedal_chores import RULE, Holders, Layout, chores_of, held_hands, may_wedge, tightened
 from rimside.casting.pedal_states import Found, fewest_actions
 from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.result import HELD_KEYS, CastChore, PedalAction
@@ -28,15 +28,18 @@ class PedalPlan:
     """What is done to pedals and silent keys, before anybody is asked to do it.
 
     `catches` and `holders` run beside `spans`: the ringing courses that a sostenuto span is meant to hold (() for other
-    pedals), and the chores that could hold the span. `conflicts` gives rule and reason for each figure that no plan
-    serves. `actions` counts each going down and coming up of a damper or sostenuto pedal or of a silent key; no plan
-    takes fewer than `bound`.
+    pedals), and the chores that could hold the span. `grips` are the keys that each chore of a hand holds down.
+    `written` spans stand in the score and are told even while nobody holds them. `conflicts` gives rule and reason for
+    each figure that no plan serves. `actions` counts each going down and coming up of a damper or sostenuto pedal or of
+    a silent key; no plan takes fewer than `bound`.
     """
 
     spans: tuple[PedalSpan, ...]
     catches: tuple[tuple[Key, ...], ...] = ()
     holders: tuple[Holders, ...] = ()
     held_keys: tuple[HeldKey, ...] = ()
+    grips: Mapping[str, tuple[Key, ...]] = field(default_factory=dict)
+    written: tuple[PedalSpan, ...] = ()
     conflicts: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     chores: tuple[Chore, ...] = ()
     needs: tuple[Need, ...] = ()
@@ -50,26 +53,22 @@ class PedalPlan:
         return tuple(chore for chore in self.chores if chore.id in needed)
 
     def actions_by(self, done: Iterable[CastChore]) -> tuple[PedalAction, ...]:
-        """The pedals and silent keys with those who hold them, once the chores have been given out."""
+        """The pedals and silent keys with those who hold them, once the chores have been given out.
+
+        What nobody holds is not done, for no cast figure needs it; but a written mark stands.
+        """
         by = {chore.id: chore.player for chore in done if chore.player is not None}
-        pedals = (
-            PedalAction(
-                pedal=span.pedal.value, down_s=span.down_s, up_s=span.up_s, by=_holder(holders, by), keys=caught
-            )
-            for span, holders, caught in zip(self.spans, self.holders, self.catches, strict=True)
-        )
-        hands = (chore for chore in self.chores if chore.kind is ChoreKind.HOLD_KEY)
-        keys = (
-            PedalAction(
-                pedal=HELD_KEYS,
-                down_s=hand.earliest_s,
-                up_s=hand.latest_s,
-                by=by.get(hand.id, UNASSIGNED),
-                keys=hand.keys,
-            )
-            for hand in hands
-        )
-        return (*pedals, *keys)
+        actions = []
+        for span, holders, caught in zip(self.spans, self.holders, self.catches, strict=True):
+            holder = _holder(holders, by)
+            if holder != UNASSIGNED or span in self.written:
+                name = span.pedal.value
+                actions.append(PedalAction(pedal=name, down_s=span.down_s, up_s=span.up_s, by=holder, keys=caught))
+        for hand in self.chores:
+            if hand.id in self.grips and hand.id in by:
+                keys, start_s, end_s = self.grips[hand.id], hand.earliest_s, hand.latest_s
+                actions.append(PedalAction(pedal=HELD_KEYS, down_s=start_s, up_s=end_s, by=by[hand.id], keys=keys))
+        return tuple(actions)
 
 
 def _holder(holders: Holders, by: Mapping[str, str]) -> str:
@@ -122,6 +121,8 @@ def plan_pedals(
         catches=tuple(plan.caught(span) for span in plan.pedals),
         holders=holders,
         held_keys=plan.held,
+        grips={chore.id: tuple(one.key for one in keys) for chore, keys in held_hands(plan.held)},
+        written=usable,
         conflicts=_in_order({**wants.impossible, **reasons}, listed),
         chores=chores,
         needs=needs,
@@ -133,7 +134,7 @@ def plan_pedals(
 def _actions(pedals: tuple[PedalSpan, ...]) -> Found:
     """What is written is done, no more and no less."""
     count = 2 * sum(span.pedal is not Pedal.UNA_CORDA for span in pedals)
-    return Found(pedals=pedals, held=(), left_out=frozenset(), actions=count, bound=count)
+    return Found(pedals=pedals, held=(), actions=count, bound=count)
 
 
 def _playing(figures: tuple[Figure, ...], kit: Kit) -> list[tuple[str, Span]]:
