@@ -11,7 +11,7 @@ from rimside.casting.objective import ESSENTIAL_WEIGHT
 from rimside.casting.pedal_wants import Stretch, Wants, stretches
 from rimside.casting.scale import whole_ms, written_s
 from rimside.casting.solve import Outcome, Status, solve
-from rimside.piano.dampers import HeldKey
+from rimside.piano.dampers import HeldKey, course_is_free
 from rimside.piano.model import Piano
 from rimside.pitch import Key
 from rimside.score.model import Pedal, PedalSpan
@@ -26,7 +26,7 @@ To press keys just while the sostenuto pedal catches them, others may help."""
 STEPS, STEPS_WITH_SOSTENUTO = 2, 4
 """States in one stretch. Two let a key take over from a pedal; with a sostenuto pedal four: keys down, pedal up, pedal
 down, keys up."""
-EFFORT, TIDY_EFFORT, SECONDS = 20.0, 3.0, 120.0
+EFFORT, TIDY_EFFORT, SECONDS = 10.0, 3.0, 120.0
 """Work allowed for each question; for shortening the time that keys are held, which need not be the shortest."""
 
 
@@ -56,11 +56,28 @@ def fewest_actions(wants: Wants, piano: Piano, end_s: float) -> Found:
     easy = _States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=False).best()
     if all(_in_two_hands(easy.held, stretch) for stretch in cut if _hands_matter(stretch, piano)):
         return easy
-    by_hand = _States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=True).best()
+    by_hand = _trimmed(_States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=True).best(), wants, piano)
     if Pedal.SOSTENUTO not in piano.pedals:
         return by_hand
-    whole = _States(wants=wants, piano=piano, cut=cut, sostenuto=True, hands=True).best()
+    whole = _trimmed(_States(wants=wants, piano=piano, cut=cut, sostenuto=True, hands=True).best(), wants, piano)
     return min(whole, replace(by_hand, bound=whole.bound), key=lambda found: (found.weight, found.actions))
+
+
+def _trimmed(found: Found, wants: Wants, piano: Piano) -> Found:
+    """A plan that is not proved without the keys that serve nothing; each lifts the damper of its own course alone."""
+    if found.actions == found.bound:
+        return found
+    kept: list[HeldKey] = []
+    for key in sorted({one.key for one in found.held}):
+        course = piano.course(key)
+        rings = [w for w in wants.wants if w.ring and w.key == key and w.figure not in found.left_out]
+        mine = tuple(one for one in found.held if one.key == key)
+        for one in mine:
+            fewer = tuple(other for other in mine if other != one)
+            if all(course_is_free(course, found.pedals, ring.start_s, ring.end_s, fewer) for ring in rings):
+                mine = fewer
+        kept += mine
+    return replace(found, held=tuple(kept), actions=2 * (len(found.pedals) + len(kept)))
 
 
 def _hands_matter(stretch: Stretch, piano: Piano) -> bool:
@@ -220,6 +237,8 @@ class _States:
         self.model.at_most(presses, fewest.objective)
         self.model.hint = dict(enumerate(fewest.values))
         self.model.objective = [*self._key_time()]
+        if fewest.status is not Status.BEST:
+            return self._found(fewest, bound=bound)
         tidy = solve(self.model, effort=TIDY_EFFORT, seconds=SECONDS, by_core=False)
         return self._found(tidy if tidy.usable else fewest, bound=bound)
 
