@@ -56,6 +56,7 @@ def test_a_fresh_production_is_cast_whole(folder: Path) -> None:
         "techniques.toml",
         "ensemble.toml",
         "kit.toml",
+        "pins.toml",
         f"pianos/{PIANO}.toml",
     }
 

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rimside.casting import objective
-from rimside.casting.draft import Draft, touching
+from rimside.casting.draft import Draft, opened, touching
 from rimside.casting.part import only
 from rimside.casting.problem import Assignment, Choice, Liked, Problem
 from rimside.casting.result_json import LEVEL_NAMES, REFIT_LEVEL_NAMES
@@ -193,7 +193,7 @@ def test_a_model_of_a_part_costs_what_the_part_adds(where: World, seed: int) -> 
     problem = question(where)
     assignment = some_assignment(problem, seed)
     rng = Random(seed)
-    inside = frozenset(task.index for task in problem.tasks if rng.random() < 0.5) or frozenset({0})
+    inside = opened(problem, {task.index for task in problem.tasks if rng.random() < 0.5} or {0})
     around = touching(problem, inside, assignment)
     whole = objective.count(problem, assignment)
     wanted = (
@@ -213,7 +213,7 @@ def test_a_part_made_better_makes_the_whole_better_by_as_much(where: World, seed
     problem = question(where)
     first = some_assignment(problem, seed)
     rng = Random(seed)
-    inside = frozenset(task.index for task in problem.tasks if rng.random() < 0.5) or frozenset({0})
+    inside = opened(problem, {task.index for task in problem.tasks if rng.random() < 0.5} or {0})
     second = {index: choice for index, choice in first.items() if index not in inside}
     for measure in (objective.uncast_weight, objective.risk_ms):
         rest = [measure(problem, given) - measure(problem, given, inside) for given in (first, second)]
