@@ -38,7 +38,7 @@ def demo_problems() -> list[tuple[str, Problem]]:
         reading, players, kit = production.reading(), production.players(), production.kit()
         pianos = [(name, production.piano(name)) for name in production.facts.pianos]
     return [
-        (name, build_problem(reading.figures, piano, players, kit, pedals_held(reading, piano)[0]))
+        (name, build_problem(reading.figures, piano, players, kit, pedals_held(reading, piano, kit).spans))
         for name, piano in pianos
     ]
 

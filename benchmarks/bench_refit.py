@@ -45,7 +45,7 @@ def demo_problems() -> Iterator[tuple[str, Problem]]:
         for gone in everybody
     ]
     for name, piano, players in asked:
-        yield name, build_problem(reading.figures, piano, players, kit, pedals_held(reading, piano)[0])
+        yield name, build_problem(reading.figures, piano, players, kit, pedals_held(reading, piano, kit).spans)
 
 
 def refitted(old: Earlier, goal: str, problem: Problem) -> None:

@@ -44,12 +44,14 @@ def test_a_score_is_cast() -> None:
 
 
 def test_without_written_pedals_the_damper_pedal_is_wedged() -> None:
-    """Down from 0 s to the end of whatever ends last, by a wedge where the owner allows one."""
-    pedals, by = flow.pedals_held(reading(), toy_piano())
-    assert [(p.pedal, p.down_s, p.up_s) for p in pedals] == [(Pedal.DAMPER, 0.0, 7.0)]
-    assert by == flow.WEDGE
-    longer, _ = flow.pedals_held(reading(end_s=8.0), toy_piano())
-    assert longer[0].up_s == 8.0
+    """Down from 0 s to the end of whatever ends last, by a wedge where the owner allows one: nobody has to stay."""
+    held = flow.pedals_held(reading(), toy_piano(), toy_kit())
+    assert held.spans == (span(Pedal.DAMPER, 0.0, 7.0),)
+    assert (held.needs, held.holders[0].hold) == ((), "")
+    longer = flow.pedals_held(reading(end_s=8.0), toy_piano(), toy_kit())
+    assert longer.spans[0].up_s == 8.0
+    casting = flow.plan(reading(), toy_piano(), toy_players(2), toy_kit(), seconds=2.0)
+    assert [(action.pedal, action.by) for action in casting.pedals] == [("damper", flow.WEDGE)]
 
 
 def no_wedge() -> Piano:
@@ -57,35 +59,33 @@ def no_wedge() -> Piano:
     return toy_piano(permissions=Permissions(allowed=frozenset(PERMISSIONS) - {"wedge"}))
 
 
-def test_without_leave_to_wedge_nobody_is_named() -> None:
-    """The pedal is still down, and it is open who holds it."""
-    pedals, by = flow.pedals_held(reading(), no_wedge())
-    assert [p.pedal for p in pedals] == [Pedal.DAMPER]
-    assert by == flow.UNASSIGNED
+def test_without_leave_to_wedge_a_foot_holds_the_pedal() -> None:
+    """The pedal is still down throughout, and every figure needs the one who holds it."""
+    held = flow.pedals_held(reading(), no_wedge(), toy_kit())
+    assert held.spans == (span(Pedal.DAMPER, 0.0, 7.0),)
+    assert [(need.figure, need.ways) for need in held.needs] == [(name, (("hold damper 1",),)) for name in "AB"]
 
 
 @pytest.mark.parametrize("pedal", [Pedal.DAMPER, Pedal.SOSTENUTO])
 def test_written_pedals_stand_as_written(pedal: Pedal) -> None:
     """Where the score says something of dampers, nothing is added."""
     written = span(pedal, 1.0, 3.0)
-    assert flow.pedals_held(reading(written), toy_piano()) == ((written,), flow.UNASSIGNED)
+    assert flow.pedals_held(reading(written), toy_piano(), toy_kit()).spans == (written,)
 
 
 def test_una_corda_says_nothing_of_dampers() -> None:
     """A soft pedal alone leaves the dampers to the wedge, and stays."""
-    pedals, by = flow.pedals_held(reading(span(Pedal.UNA_CORDA)), toy_piano())
-    assert [p.pedal for p in pedals] == [Pedal.UNA_CORDA, Pedal.DAMPER]
-    assert by == flow.WEDGE
+    held = flow.pedals_held(reading(span(Pedal.UNA_CORDA)), toy_piano(), toy_kit())
+    assert [p.pedal for p in held.spans] == [Pedal.UNA_CORDA, Pedal.DAMPER]
 
 
 def test_pedals_that_the_piano_lacks_hold_nothing() -> None:
-    """Without a sostenuto pedal its spans are dropped; without a damper pedal nothing is wedged."""
+    """Without a sostenuto pedal its spans are dropped and the figures stay uncast, with the lack named."""
     two = toy_piano(pedals=frozenset({Pedal.DAMPER, Pedal.UNA_CORDA}))
-    assert flow.pedals_held(reading(span(Pedal.SOSTENUTO)), two)[0] == ()
-    none = toy_piano(pedals=frozenset())
-    assert flow.pedals_held(reading(), none) == ((), flow.UNASSIGNED)
-    casting = flow.plan(reading(), none, toy_players(2), toy_kit(), seconds=1.0)
+    assert flow.pedals_held(reading(span(Pedal.SOSTENUTO)), two, toy_kit()).spans == ()
+    casting = flow.plan(reading(span(Pedal.SOSTENUTO)), two, toy_players(2), toy_kit(), seconds=1.0)
     assert {entry.rule for entry in casting.uncast} == {"H8"}
+    assert all("no sostenuto pedal" in entry.reason for entry in casting.uncast)
 
 
 def test_ctrl_c_hands_over_the_best_so_far(monkeypatch: pytest.MonkeyPatch) -> None:

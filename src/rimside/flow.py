@@ -9,6 +9,9 @@ from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.chores import cue_chores, mute_chores
 from rimside.casting.fallback import with_fallback
 from rimside.casting.loadin import with_load
+from rimside.casting.pedals import UNASSIGNED as UNASSIGNED
+from rimside.casting.pedals import WEDGE as WEDGE
+from rimside.casting.pedals import PedalPlan, plan_pedals
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.problem import Problem
@@ -21,12 +24,8 @@ from rimside.casting.turns import with_turns
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
-from rimside.piano.dampers import usable_pedals
 from rimside.piano.model import Piano
-from rimside.score.model import Pedal, PedalSpan
 from rimside.score.reading import Reading
-
-WEDGE, UNASSIGNED = "wedge", "unassigned"
 
 
 def plan(
@@ -54,7 +53,7 @@ def plan(
     Interrupted : a person stopped the search; it carries the best casting so far.
     BadInput : a pin that cannot be meant so.
     """
-    pedals, by = pedals_held(reading, piano)
+    pedals = pedals_held(reading, piano, kit)
     figures = with_fallback(reading.figures, piano, kit, reading.instead)
     muting = mute_chores(figures, kit)
     question = Question(
@@ -62,19 +61,33 @@ def plan(
         piano=piano,
         players=players,
         kit=kit,
-        pedals=pedals,
+        pedals=pedals.spans,
         extra={
-            "chores": (*muting.chores, *cue_chores(reading.score.cues, kit)),
+            "chores": (*muting.chores, *cue_chores(reading.score.cues, kit), *pedals.inside),
+            "needs": pedals.needs,
             "mutings": muting.mutings,
-            "conflicts": muting.conflicts,
+            "conflicts": {**pedals.conflicts, **muting.conflicts},
+            "held": pedals.held_keys,
         },
     )
     plain = question.problem()
     if keep is not None:
-        return with_turns(with_load(recast(plain, pins, keep, seed=seed), plain), plain)
+        again = recast(plain, pins, keep, seed=seed)
+        again = replace(again, pedals=pedals.actions_by(again.chores))
+        return with_turns(with_load(again, plain), plain)
     pinned = replace(question, pins=pins)
     problem = pinned.problem()
-    casting = cast(problem, by, seconds=seconds, seed=seed, progress=progress, like=like, question=pinned, load=True)
+    casting = cast(
+        problem,
+        UNASSIGNED,
+        seconds=seconds,
+        seed=seed,
+        progress=progress,
+        like=like,
+        question=pinned,
+        load=True,
+        pedals=pedals,
+    )
     return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
 
 
@@ -89,8 +102,9 @@ def cast(
     like: refit.Earlier | None = None,
     question: Question | None = None,
     load: bool = False,
+    pedals: PedalPlan | None = None,
 ) -> Casting:
-    """Answer a problem; `pedals_by` says who or what holds its pedals.
+    """Answer a problem; `pedals_by` says who or what holds its pedals where no plan of `pedals` does.
 
     With the `question` that it was built from, what would mend uncast figures is sought after the search. With
     `load`, load-in and load-out are laid out around the piece, and cards are turned in it.
@@ -112,6 +126,8 @@ def cast(
         stopped, casting = True, assemble(problem, *answer, explain=False)
     if like is not None:
         casting = refit.marked(casting, problem, like)
+    if pedals is not None:
+        casting = replace(casting, pedals=pedals.actions_by(casting.chores))
     if load:
         casting = with_turns(with_load(casting, problem), problem)
     if stopped:
@@ -119,16 +135,7 @@ def cast(
     return casting
 
 
-def pedals_held(reading: Reading, piano: Piano) -> tuple[tuple[PedalSpan, ...], str]:
-    """The pedals as written, as far as this piano has them; unwritten, the damper pedal wedged down throughout."""
-    written = usable_pedals(piano, reading.score.pedals)
-    if any(span.pedal in (Pedal.DAMPER, Pedal.SOSTENUTO) for span in reading.score.pedals):
-        return written, UNASSIGNED
-    if Pedal.DAMPER not in piano.pedals:
-        return written, UNASSIGNED
-    wedged = PedalSpan(pedal=Pedal.DAMPER, down_s=0.0, up_s=max(reading.score.end_s, _last_end_s(reading)))
-    return (*written, wedged), WEDGE if "wedge" in piano.permissions.allowed else UNASSIGNED
-
-
-def _last_end_s(reading: Reading) -> float:
-    return max((figure.end_s for figure in reading.figures), default=0.0)
+def pedals_held(reading: Reading, piano: Piano, kit: Kit) -> PedalPlan:
+    """The pedals as written; where nothing is written of dampers, the fewest actions that serve the figures."""
+    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    return plan_pedals(figures, piano, reading.score.pedals, kit, end_s=reading.score.end_s)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
-from rimside.piano.dampers import course_is_free, free_spans, usable_pedals
+import pytest
+
+from rimside.piano.dampers import HeldKey, course_is_damped, course_is_free, free_spans, usable_pedals
 from rimside.pitch import Key
 from rimside.score.model import Pedal, PedalSpan
 from tests.piano.example import piano
@@ -96,3 +98,25 @@ def test_a_piano_without_sostenuto_holds_nothing() -> None:
     small = piano("grand_170")
     pedals = usable_pedals(small, (damper(0, 3), sostenuto(2, 9)))
     assert free_spans(small.course(Key(30)), pedals) == ((0, 3),)
+
+
+def test_a_key_held_frees_its_own_course_only() -> None:
+    """From the moment it is down to the moment it is let go; whatever the pedals do."""
+    keys = (HeldKey(key=Key(30), down_s=1.0, up_s=4.0), HeldKey(key=Key(31), down_s=0.0, up_s=9.0))
+    assert free_spans(DAMPED, (), keys) == ((1.0, 4.0),)
+    assert course_is_free(DAMPED, (damper(3.0, 6.0),), 1.0, 6.0, keys)
+
+
+def test_a_held_key_is_caught_by_the_sostenuto() -> None:
+    """Strictly between its going down and its coming up."""
+    keys = (HeldKey(key=Key(30), down_s=1.0, up_s=4.0),)
+    assert free_spans(DAMPED, (sostenuto(2.0, 9.0),), keys) == ((1.0, 9.0),)
+    assert free_spans(DAMPED, (sostenuto(1.0, 9.0),), keys) == ((1.0, 4.0),)
+    assert free_spans(DAMPED, (sostenuto(4.0, 9.0),), keys) == ((1.0, 4.0),)
+
+
+@pytest.mark.parametrize(("start_s", "end_s", "damped"), [(0.0, 1.0, True), (5.0, 9.0, True), (4.9, 6.0, False)])
+def test_a_course_is_damped_while_nothing_lifts_its_damper(start_s: float, end_s: float, damped: bool) -> None:
+    """All through the time asked for, which may begin as the pedal comes up and end as it goes down."""
+    assert course_is_damped(DAMPED, (damper(1, 5),), start_s, end_s) is damped
+    assert not course_is_damped(UNDAMPED, (), start_s, end_s)

@@ -103,13 +103,14 @@ def with_load(casting: Casting, problem: Problem) -> Casting:
     end_s = max((figure.end_s for figure in casting.figures), default=0.0)
     first, last = _edges(casting, problem, end_s)
     wedged = [action for action in casting.pedals if action.by == WEDGED]
+    set_before = {c.target for c in casting.chores if c.kind == ChoreKind.WEDGE and c.start_s < 0.0}
     lines = [implement for implement in casting.implements if implement.key is not None]
     before = [muting.key for muting in problem.mutings if _lies(casting, muting)[0]]
     after = [muting.key for muting in problem.mutings if _lies(casting, muting)[1]]
     jobs_in = [
         *_lines(problem, lines, (ChoreKind.THREAD, ChoreKind.LOAD)),
         *_mutes(problem, before, ChoreKind.LAY),
-        *_wedges(problem, [a.pedal for a in wedged if a.down_s <= 0.0], ChoreKind.WEDGE),
+        *_wedges(problem, [a.pedal for a in wedged if a.down_s <= 0.0 and a.pedal not in set_before], ChoreKind.WEDGE),
     ]
     jobs_out = [
         *_wedges(problem, [a.pedal for a in wedged if a.up_s >= end_s], ChoreKind.UNWEDGE),

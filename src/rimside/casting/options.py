@@ -23,6 +23,7 @@ from rimside.kit import (
     TechniqueRow,
 )
 from rimside.people import LEAN_LIMIT_S, Player
+from rimside.piano.dampers import HeldKey
 from rimside.piano.model import Piano, Place, Point
 from rimside.pitch import label
 from rimside.score.model import Figure, PedalSpan
@@ -39,6 +40,7 @@ def build_problem(
     needs: Iterable[Need] = (),
     mutings: Iterable[Muting] = (),
     conflicts: Mapping[str, tuple[str, str]] | None = None,
+    held: tuple[HeldKey, ...] = (),
     known: Mapping[Figure, Task] | None = None,
 ) -> Problem:
     """The whole question.
@@ -48,6 +50,7 @@ def build_problem(
     chores, needs : silent work inside the piece, and which figures cannot be played without it.
     mutings : courses that are muted for some of their figures, with the chores between these.
     conflicts : figures that cannot be played whatever is done, by id, each with its rule and reason.
+    held : keys held silently, so that their courses ring.
     known : tasks of a problem with the same piano, players, kit and pedals, which need not be worked out again.
 
     Raises
@@ -59,9 +62,9 @@ def build_problem(
     if not piano.places:
         raise BadInput("nobody can stand at this piano", where=f"piano {piano.name}")
     cast_players = tuple(_cast_player(player, piano) for player in players)
-    held = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
+    spans = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
     ordered = sorted(map(_as_written, figures), key=lambda figure: (figure.start_s, figure.end_s, figure.id))
-    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=held)
+    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=spans, held=held)
     done = known or {}
     asked, needed = tuple(chores), tuple(needs)
     tasks = [_told(done[figure] if figure in done else maker.task(0, figure), conflicts or {}) for figure in ordered]
@@ -73,7 +76,7 @@ def build_problem(
     return Problem(
         piano=piano,
         kit=kit,
-        pedals=held,
+        pedals=spans,
         players=cast_players,
         full_mm=tuple(length_down_mm(player.reach_mm) for player in cast_players),
         comfortable_mm=tuple(length_down_mm(player.comfortable_reach_mm) for player in cast_players),
@@ -92,7 +95,10 @@ def build_problem(
 
 
 def _told(task: Task, conflicts: Mapping[str, tuple[str, str]]) -> Task:
-    return replace(task, barred=task.barred or conflicts.get(task.work.id))
+    """A conflict is told unless another rule speaks already; the rule's own plan knows the reason best."""
+    told = conflicts.get(task.work.id)
+    own = task.barred is None or (told is not None and told[0] == task.barred[0])
+    return replace(task, barred=told if own else task.barred)
 
 
 def _without_help(tasks: list[Task], silent: list[Task], needs: tuple[Need, ...]) -> list[Task]:
@@ -179,6 +185,7 @@ class _TaskMaker:
     cast_players: tuple[CastPlayer, ...]
     kit: Kit
     pedals: tuple[PedalSpan, ...]
+    held: tuple[HeldKey, ...] = ()
 
     def task(self, index: int, figure: Figure) -> Task:
         """One figure with its options, or with the rule that leaves it none."""
@@ -229,7 +236,7 @@ class _TaskMaker:
             (h06_tools.RULE, h06_tools.misfit(figure, row, piano)),
             (h06_tools.RULE, h06_tools.lacking(figure, row, self.kit, need, together)),
             (h12_skill.RULE, f"nobody here does {figure.technique.value}" if unskilled else None),
-            (h08_dampers.RULE, h08_dampers.damped(figure, row, piano, self.pedals)),
+            (h08_dampers.RULE, h08_dampers.damped(figure, row, piano, self.pedals, self.held)),
             (h02_hands.RULE, f"it takes {hands} hands" if hands > HANDS else None),
         )
         return next(((rule, reason) for rule, reason in found if reason is not None), None)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from rimside import people
-from rimside.casting.result import CastFigure, Casting, CastPlayer, Contact, PedalAction
+from rimside.casting.result import HELD_KEYS, CastFigure, Casting, CastPlayer, Contact
 from rimside.kit import (
     DEFAULT_PICK_S,
     DEFAULT_PUT_S,
@@ -35,6 +35,8 @@ from rimside.piano.model import Course, Piano, Place, Point, Strut
 from rimside.pitch import Key, label
 from rimside.score.model import Figure, Mute, Pedal, Technique
 
+DRY_S = 0.3
+"""A dry figure asks for silence so long after its end (docs/decisions/0003). Our assumption."""
 TIE_S = 1e-6
 """Moments closer than this are one moment."""
 TIE_MM = 0.5
@@ -695,36 +697,63 @@ def _h7(what: str, a: _Task, b: _Task) -> Breach:
 
 
 def _dampers(plan: _Plan) -> Iterator[Breach]:
-    spans = _raised(plan)
+    """A course that must ring is free all the while, one that must fall silent at its figure's end is damped then."""
     for task in plan.tasks:
-        damped = [key for key in task.figure.keys if (c := plan.course(key)) is not None and c.damper is not None]
-        if task.row.damper_up and damped and not _held_up(spans, task.figure.start_s, task.figure.end_s):
-            names = " ".join(label(key) for key in damped)
-            message = f"{_said(task.figure)}: no pedal keeps the damper of {names} up for its whole length."
-            yield Breach(rule="H8", message=message, figures=(task.figure.id,))
+        for key in task.figure.keys:
+            course = plan.course(key)
+            if course is None or course.damper is None:
+                continue
+            spans = _free(plan, key)
+            if task.row.damper_up and not _held_up(spans, task.figure.start_s, task.figure.end_s):
+                message = f"{_said(task.figure)}: nothing keeps the damper of {label(key)} up for its whole length."
+                yield Breach(rule="H8", message=message, figures=(task.figure.id,))
+            silent_s = _silent_until_s(plan, task.figure, key)
+            if task.figure.dry and any(
+                down_s < silent_s - TIE_S and task.figure.end_s < up_s - TIE_S for down_s, up_s in spans
+            ):
+                message = f"{_said(task.figure)} must fall silent, and the damper of {label(key)} is up at its end."
+                yield Breach(rule="H8", message=message, figures=(task.figure.id,))
 
 
-def _raised(plan: _Plan) -> list[PedalAction]:
-    """When all dampers are up: the damper pedal is down, or the sostenuto pedal went down after it and has them."""
+def _silent_until_s(plan: _Plan, figure: Figure, key: Key) -> float:
+    """How long a dry figure's course is silent: until it starts again, or for as long as silence is asked."""
+    later = (
+        other.start_s
+        for other in plan.casting.figures
+        if key in other.keys and other.id != figure.id and other.start_s >= figure.end_s - TIE_S
+    )
+    return min([figure.end_s + DRY_S, *later])
+
+
+def _free(plan: _Plan, key: Key) -> list[tuple[float, float]]:
+    """When a course is free: its damper or the pedal of all dampers is up, or the sostenuto found it so."""
     pedals = [action for action in plan.casting.pedals if action.pedal in plan.piano.pedals]
-    open_spans = [action for action in pedals if action.pedal == Pedal.DAMPER]
+    lifts = [(action.down_s, action.up_s) for action in pedals if action.pedal == Pedal.DAMPER]
+    lifts += [(a.down_s, a.up_s) for a in plan.casting.pedals if a.pedal == HELD_KEYS and key in a.keys]
+    lifts += [
+        (stroke.onset_s, stroke.until_s)
+        for task in plan.tasks
+        if task.row.at_keyboard
+        for stroke in task.figure.strokes
+        if stroke.key == key
+    ]
     caught = [
-        action
+        (action.down_s, action.up_s)
         for action in pedals
         if action.pedal == Pedal.SOSTENUTO
-        and any(span.down_s < action.down_s - TIE_S and action.down_s < span.up_s - TIE_S for span in open_spans)
+        and any(down_s < action.down_s - TIE_S and action.down_s < up_s - TIE_S for down_s, up_s in lifts)
     ]
-    return sorted((*open_spans, *caught), key=lambda action: action.down_s)
+    return sorted((*lifts, *caught))
 
 
-def _held_up(spans: Sequence[PedalAction], start_s: float, end_s: float) -> bool:
+def _held_up(spans: Sequence[tuple[float, float]], start_s: float, end_s: float) -> bool:
     """Whether spans hold without a break; one that begins just when the other ends lets the dampers fall."""
-    held_s = max((span.up_s for span in spans if span.down_s <= start_s + TIE_S), default=-math.inf)
+    held_s = max((up_s for down_s, up_s in spans if down_s <= start_s + TIE_S), default=-math.inf)
     if held_s <= start_s:
         return False
-    for span in spans:
-        if span.down_s < held_s - TIE_S:
-            held_s = max(held_s, span.up_s)
+    for down_s, up_s in spans:
+        if down_s < held_s - TIE_S:
+            held_s = max(held_s, up_s)
     return held_s >= end_s - TIE_S
 
 
@@ -1095,7 +1124,7 @@ def _on_key(key: Key, contact: Contact) -> bool:
 
 def _pedals(plan: _Plan) -> Iterator[Breach]:
     for action in plan.casting.pedals:
-        if action.pedal not in plan.piano.pedals:
+        if action.pedal not in plan.piano.pedals and action.pedal != HELD_KEYS:
             yield Breach(rule="pedals", message=f"This piano has no {action.pedal} pedal.", figures=())
         if not action.up_s > action.down_s:
             message = f"The {action.pedal} pedal comes up before it goes down at {action.down_s:g} s."

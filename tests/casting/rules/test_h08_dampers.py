@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from rimside.casting.rules.h08_dampers import damped
+from rimside.piano.dampers import HeldKey
+from rimside.pitch import Key
 from rimside.score.model import Pedal, PedalSpan, Technique
 from tests.casting.judging import world
 from tests.casting.solving import solved, uncast_rules
@@ -53,3 +55,10 @@ def test_keys_lift_their_own_dampers() -> None:
     """A figure on the keys needs no pedal."""
     keys = figure("A", Technique.KEYS, (40,), 2.0, 4.0)
     assert damped(keys, toy_kit().rows[keys.technique], toy_piano(), ()) is None
+
+
+def test_a_key_held_frees_its_course() -> None:
+    """Held from its start to its end the course rings without a pedal; let go 1 ms early it does not."""
+    row, piano = toy_kit().rows[PLUCK.technique], toy_piano()
+    assert damped(PLUCK, row, piano, (), (HeldKey(key=Key(40), down_s=2.0, up_s=4.0),)) is None
+    assert damped(PLUCK, row, piano, (), (HeldKey(key=Key(40), down_s=2.0, up_s=3.999),)) is not None
