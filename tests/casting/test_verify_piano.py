@@ -134,7 +134,7 @@ def test_h11_fingers_and_mutes_on_strings_are_asked_for_too(touch: Touch | None,
     for allowed, breaks in ((("plectra", needs), False), (("plectra",), True)):
         piano = toy_piano(permissions=owned(*allowed))
         rows = [play(piano, used, "ada", BASS, hands=("left", "right"))]
-        chores = (laid(24),) if mute is Mute.MOULDED else ()
+        chores = (laid(24), laid(24, 4.0, "lift mute")) if mute is Mute.MOULDED else ()
         assert broken(world(used, piano=piano), rows, chores=chores) == ({"H11"} if breaks else set())
 
 
