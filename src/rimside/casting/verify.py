@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from rimside import people
-from rimside.casting.allowances import DRY_S
+from rimside.casting.allowances import DRY_S, FOOT_REACH_MM, PEDAL_X_MM
 from rimside.casting.result import HELD_KEYS, CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction
 from rimside.kit import (
     DEFAULT_PICK_S,
@@ -51,6 +51,23 @@ CHANGE_WEIGHTS = {"player": 4, "place": 2, "implement": 1}
 HANDS = ("left", "right")
 LAY, LIFT = MUTE_KINDS = ("lay mute", "lift mute")
 """What a casting calls the chores of a mute."""
+CHORE_LIMBS = {
+    LAY: (1, 0),
+    LIFT: (1, 0),
+    "thread": (1, 0),
+    "draw out": (1, 0),
+    "rosin": (1, 0),
+    "hold pedal": (0, 1),
+    "wedge pedal": (1, 0),
+    "free pedal": (1, 0),
+    "hold key": (1, 0),
+    "give cue": (0, 0),
+    "turn card": (1, 0),
+}
+"""For each kind of chore: the fewest hands and feet that it takes."""
+FOOT_CHORES = ("hold pedal", "wedge pedal", "free pedal")
+FEET = 1
+"""Feet that a player has for pedals; the other bears the weight."""
 MUTE_STOCK = "moulded mute"
 """The kind of stock that counts mutes."""
 KEY_PITCH_MM = 1225.0 / 88.0
@@ -150,7 +167,9 @@ class _Stay:
     tools: tuple[Implement, ...]
     bar: str
     figures: tuple[str, ...]
-    kind: str = ""
+    contacts: tuple[Contact, ...]
+    feet: int = 0
+    chore: CastChore | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,12 +233,14 @@ def _figure_stays(tasks: Sequence[_Task]) -> Iterator[_Stay]:
             tools=task.tools,
             bar=f"bar {task.figure.bar}",
             figures=(task.figure.id,),
+            contacts=task.cast.contacts,
         )
 
 
 def _chore_stays(casting: Casting) -> Iterator[_Stay]:
     players = {player.id: player for player in casting.players}
     places = {place.id: place for place in casting.places}
+    tools = {implement.id: implement for implement in casting.implements}
     for chore in casting.chores:
         if chore.player in players and chore.place in places:
             yield _Stay(
@@ -229,10 +250,12 @@ def _chore_stays(casting: Casting) -> Iterator[_Stay]:
                 player=players[chore.player],
                 place=places[chore.place],
                 hands=chore.hands,
-                tools=(),
+                tools=tuple(tools[name] for name in chore.implements if name in tools),
                 bar=f"the chore {chore.id}",
                 figures=(),
-                kind=chore.kind,
+                contacts=chore.contacts,
+                feet=chore.feet,
+                chore=chore,
             )
 
 
@@ -328,6 +351,7 @@ def _h1(figure: Figure, what: str) -> Breach:
 
 def _hands(plan: _Plan) -> Iterator[Breach]:
     yield from (breach for task in plan.tasks for breach in _own_hands(plan, task))
+    yield from (breach for stay in plan.stays if stay.chore is not None for breach in _own_limbs(stay, stay.chore))
     for group in _by_player(plan.stays):
         for a, b in combinations(group, 2):
             if _overlap(a, b):
@@ -350,10 +374,21 @@ def _own_hands(plan: _Plan, task: _Task) -> Iterator[Breach]:
         )
 
 
+def _own_limbs(stay: _Stay, chore: CastChore) -> Iterator[Breach]:
+    """Each kind of chore asks for what it cannot be done without."""
+    hands, feet = CHORE_LIMBS.get(chore.kind, (0, 0))
+    if len(set(chore.hands)) < hands:
+        yield _h2(f"{stay.player.name} needs a hand for {stay.name} and is given none.")
+    if not feet <= chore.feet <= FEET:
+        yield _h2(f"{stay.player.name} is asked for {chore.feet} feet for {stay.name}; it takes {max(feet, 0)}.")
+
+
 def _together(a: _Stay, b: _Stay) -> Iterator[Breach]:
     if shared := set(a.hands) & set(b.hands):
         hands = " and ".join(sorted(shared))
         yield _h2(f"{a.player.name}'s {hands} hand is asked for {a.name} and {b.name} at once.", *a.figures, *b.figures)
+    if a.feet + b.feet > FEET:
+        yield _h2(f"{a.player.name} has one foot for pedals; {a.name} and {b.name} ask for more.")
     if a.place.id != b.place.id:
         where = f"at {a.place.id} for {a.name} and at {b.place.id} for {b.name}"
         yield _h2(f"{a.player.name} would have to stand {where} at once.", *a.figures, *b.figures)
@@ -586,6 +621,8 @@ def _tools(plan: _Plan) -> Iterator[Breach]:
         yield from _fits(plan, task)
         yield from _enough_tools(task)
         yield from (breach for tool in task.tools for breach in _usable(plan, task, tool))
+    for stay in plan.stays:
+        yield from (breach for tool in stay.tools for breach in _rest_near(stay, tool))
     yield from _shared_tools(plan)
 
 
@@ -642,34 +679,37 @@ def _usable(plan: _Plan, task: _Task, tool: Implement) -> Iterator[Breach]:
         yield _h6(f"{_tool_said(tool)} does not serve {_said(figure)}.", figure.id)
     elif stock.per_pitch and (tool.key is None or set(figure.keys) != {tool.key}):
         yield _h6(f"{_tool_said(tool)} belongs to another course than {_said(figure)}.", figure.id)
-    rest_mm = task.place.at.distance_mm(Point(x_mm=tool.rest_x_mm, y_mm=tool.rest_y_mm))
-    if rest_mm > task.player.reach_mm + TIE_MM:
+
+
+def _rest_near(stay: _Stay, tool: Implement) -> Iterator[Breach]:
+    rest_mm = stay.place.at.distance_mm(Point(x_mm=tool.rest_x_mm, y_mm=tool.rest_y_mm))
+    if rest_mm > stay.player.reach_mm + TIE_MM:
         yield _h6(
-            f"{task.player.name} reaches {task.player.reach_mm:.1f} mm; from {task.place.id} the rest of"
-            f" {_tool_said(tool)} for {_said(figure)} is {rest_mm:.1f} mm away.",
-            figure.id,
+            f"{stay.player.name} reaches {stay.player.reach_mm:.1f} mm; from {stay.place.id} the rest of"
+            f" {_tool_said(tool)} for {stay.name} is {rest_mm:.1f} mm away.",
+            *stay.figures,
         )
 
 
 def _shared_tools(plan: _Plan) -> Iterator[Breach]:
     for tool in plan.casting.implements:
-        users = [task for task in plan.tasks if tool.id in task.cast.implements]
+        users = [stay for stay in plan.stays if tool.id in {used.id for used in stay.tools}]
         for a, b in combinations(users, 2):
             yield from _handed_on(plan, tool, a, b)
 
 
-def _handed_on(plan: _Plan, tool: Implement, a: _Task, b: _Task) -> Iterator[Breach]:
-    names = f"{_said(a.figure)} and {_said(b.figure)}"
-    gap_s = b.figure.start_s - a.figure.end_s
+def _handed_on(plan: _Plan, tool: Implement, a: _Stay, b: _Stay) -> Iterator[Breach]:
+    names = f"{a.name} and {b.name}"
+    gap_s = b.start_s - a.end_s
     need_s = plan.times.put_s.get(tool.kind, 0.0) + plan.times.pick_s.get(tool.kind, 0.0)
-    if _tasks_overlap(a.figure, b.figure):
-        yield _h6(f"{tool.id} is wanted for {names} at once.", a.figure.id, b.figure.id)
+    if _overlap(a, b):
+        yield _h6(f"{tool.id} is wanted for {names} at once.", *a.figures, *b.figures)
     elif a.player.id != b.player.id and need_s > gap_s + TIE_S:
         yield _h6(
             f"{a.player.name} puts {tool.id} back and {b.player.name} takes it in {_up_s(need_s)}; between {names}"
             f" there are {_down_s(gap_s)}.",
-            a.figure.id,
-            b.figure.id,
+            *a.figures,
+            *b.figures,
         )
 
 
@@ -679,25 +719,31 @@ def _handed_on(plan: _Plan, tool: Implement, a: _Task, b: _Task) -> Iterator[Bre
 def _clear(plan: _Plan) -> Iterator[Breach]:
     for a, b in _task_pairs(plan.tasks):
         yield from _one_at_a_course(a, b)
-        one = a.player.id == b.player.id
-        need_mm = OWN_HANDS_CLEARANCE_MM if one else HAND_CLEARANCE_MM
-        apart_mm = min((_at(p).distance_mm(_at(q)) for p in a.cast.contacts for q in b.cast.contacts), default=math.inf)
-        if apart_mm < need_mm - TIE_MM:
-            whose = f"{a.player.name}'s own hands" if one else f"{a.player.name}'s and {b.player.name}'s hands"
-            yield _h7(f"{whose} need {need_mm:g} mm between them and have {apart_mm:.1f} mm", a, b)
+    for one, other in combinations(plan.stays, 2):
+        if _overlap(one, other):
+            yield from _apart(one, other)
+
+
+def _apart(a: _Stay, b: _Stay) -> Iterator[Breach]:
+    """Contacts of two figures or chores at the same time keep their distance."""
+    one = a.player.id == b.player.id
+    need_mm = OWN_HANDS_CLEARANCE_MM if one else HAND_CLEARANCE_MM
+    apart_mm = min((_at(p).distance_mm(_at(q)) for p in a.contacts for q in b.contacts), default=math.inf)
+    if apart_mm < need_mm - TIE_MM:
+        whose = f"{a.player.name}'s own hands" if one else f"{a.player.name}'s and {b.player.name}'s hands"
+        yield _h7(f"{whose} need {need_mm:g} mm between them and have {apart_mm:.1f} mm", a, b)
 
 
 def _one_at_a_course(a: _Task, b: _Task) -> Iterator[Breach]:
     woven = bool(a.figure.weave) and a.figure.weave == b.figure.weave
     if not woven and (shared := sorted(set(a.figure.keys) & set(b.figure.keys))):
-        yield _h7(f"{' '.join(label(key) for key in shared)} would be played twice at once", a, b)
+        yield _h7(f"{' '.join(label(key) for key in shared)} would be played twice at once", *_figure_stays((a, b)))
     if a.figure.spot is not None and a.figure.spot == b.figure.spot:
-        yield _h7(f"{a.figure.spot} would be played twice at once", a, b)
+        yield _h7(f"{a.figure.spot} would be played twice at once", *_figure_stays((a, b)))
 
 
-def _h7(what: str, a: _Task, b: _Task) -> Breach:
-    message = f"{what}: {_said(a.figure)} and {_said(b.figure)}."
-    return Breach(rule="H7", message=message, figures=(a.figure.id, b.figure.id))
+def _h7(what: str, a: _Stay, b: _Stay) -> Breach:
+    return Breach(rule="H7", message=f"{what}: {a.name} and {b.name}.", figures=(*a.figures, *b.figures))
 
 
 # H8.
@@ -923,24 +969,53 @@ def _h9(message: str, *figures: str) -> Breach:
 
 
 def _chores(plan: _Plan) -> Iterator[Breach]:
-    """Chores are within reach, and those that a cast figure needs are done by somebody."""
-    players = {player.id: player for player in plan.casting.players}
-    places = {place.id: place for place in plan.casting.places}
+    """Chores are of a known kind, within reach, and those that a cast figure needs are done by somebody."""
     cast = {row.figure for row in plan.casting.cast}
     for chore in plan.casting.chores:
-        if chore.player is None:
-            wanting = tuple(figure for figure in chore.needed_by if figure in cast)
-            if wanting or not chore.reason:
-                message = f"The chore {chore.id} is given to nobody{' and figures need it' if wanting else ''}."
-                yield Breach(rule="chores", message=message, figures=wanting)
-            continue
-        if chore.player not in players or chore.place not in places:
-            continue
-        player, place = players[chore.player], places[chore.place]
-        far_mm = max((place.at.distance_mm(_at(contact)) for contact in chore.contacts), default=0.0)
-        if far_mm > player.reach_mm + TIE_MM:
-            message = f"{player.name} reaches {player.reach_mm:.0f} mm; the chore {chore.id} is {far_mm:.0f} mm away."
-            yield Breach(rule="H3", message=message, figures=())
+        wanting = tuple(figure for figure in chore.needed_by if figure in cast)
+        if chore.kind not in CHORE_LIMBS:
+            yield _chore_breach(f"Nobody knows the chore {chore.id}: {chore.kind}.")
+        if not chore.end_s > chore.start_s:
+            yield _chore_breach(f"The chore {chore.id} ends before it begins.")
+        if chore.player is None and wanting:
+            yield _chore_breach(f"The chore {chore.id} is given to nobody and figures need it.", *wanting)
+        elif chore.player is None and not chore.reason.strip():
+            yield _chore_breach(f"The chore {chore.id} is given to nobody, without a reason.")
+        elif chore.player is not None and chore.place is None:
+            yield _chore_breach(f"The chore {chore.id} is given to {chore.player}, and nowhere to stand.")
+    for stay in plan.stays:
+        if stay.chore is not None:
+            yield from _chore_near_enough(plan, stay, stay.chore)
+
+
+def _chore_breach(message: str, *figures: str) -> Breach:
+    return Breach(rule="chores", message=message, figures=figures)
+
+
+def _chore_near_enough(plan: _Plan, stay: _Stay, chore: CastChore) -> Iterator[Breach]:
+    """H3 of a chore: hands reach its contacts, feet their pedal, keys and pedals are for those at the keyboard."""
+    far_mm = max((stay.place.at.distance_mm(_at(contact)) for contact in chore.contacts), default=0.0)
+    if far_mm > stay.player.reach_mm + TIE_MM:
+        yield _chore_far(
+            f"{stay.player.name} reaches {stay.player.reach_mm:.0f} mm; {stay.name} is {far_mm:.0f} mm away."
+        )
+    if chore.kind in (*FOOT_CHORES, "hold key") and not stay.place.at_keyboard:
+        yield _chore_far(f"{stay.player.name} cannot do {stay.name}: {stay.place.id} is not at the keyboard.")
+    if chore.kind not in FOOT_CHORES:
+        return
+    if chore.target not in PEDAL_X_MM or chore.target not in plan.piano.pedals:
+        yield _chore_breach(f"{stay.name} is about the {chore.target} pedal, which this piano does not have.")
+        return
+    aside_mm = abs(stay.place.at.x_mm - PEDAL_X_MM[chore.target])
+    if aside_mm > FOOT_REACH_MM + TIE_MM:
+        yield _chore_far(
+            f"From {stay.place.id} the {chore.target} pedal is {aside_mm:.0f} mm aside; a foot reaches"
+            f" {FOOT_REACH_MM:g} mm: {stay.name}."
+        )
+
+
+def _chore_far(message: str) -> Breach:
+    return Breach(rule="H3", message=message, figures=())
 
 
 # H10.
@@ -1132,16 +1207,17 @@ def _references(casting: Casting) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     for chore in casting.chores:
         yield from () if chore.player is None else (("player", chore.player, ()),)
         yield from () if chore.place is None else (("place", chore.place, ()),)
+        yield from (("implement", name, ()) for name in chore.implements)
+        yield from (("figure", name, ()) for name in chore.needed_by)
     for action in casting.pedals:
         yield from () if action.by in ("wedge", "unassigned") else (("player", action.by, ()),)
 
 
 def _odd_hands(casting: Casting) -> Iterator[Breach]:
-    for row in casting.cast:
-        if len(set(row.hands)) != len(row.hands) or not set(row.hands) <= set(HANDS):
-            yield Breach(
-                rule="ids", message=f"{row.figure}: hands are left and right, each once.", figures=(row.figure,)
-            )
+    rows = [(row.figure, row.hands, (row.figure,)) for row in casting.cast]
+    for name, hands, figures in (*rows, *((chore.id, chore.hands, ()) for chore in casting.chores)):
+        if len(set(hands)) != len(hands) or not set(hands) <= set(HANDS):
+            yield Breach(rule="ids", message=f"{name}: hands are left and right, each once.", figures=figures)
 
 
 def _people(plan: _Plan) -> Iterator[Breach]:
@@ -1216,6 +1292,10 @@ def _contacts(plan: _Plan) -> Iterator[Breach]:
         for contact in task.cast.contacts:
             if (wrong := _misplaced(plan, contact)) is not None:
                 yield Breach(rule="contacts", message=f"{_said(task.figure)}: {wrong}.", figures=(task.figure.id,))
+    for chore in plan.casting.chores:
+        for contact in chore.contacts:
+            if (wrong := _misplaced(plan, contact)) is not None:
+                yield Breach(rule="contacts", message=f"The chore {chore.id}: {wrong}.", figures=())
     for tool in plan.casting.implements:
         course = plan.course(tool.key)
         if course is not None and tool.from_near_end_mm is not None:
@@ -1270,7 +1350,7 @@ def _proof(plan: _Plan) -> Iterator[Breach]:
     bare = ["uncast", "risk", "moves", "returns", "memory", "load"]
     if plan.casting.like:
         bare.insert(1, "changed")
-        levels_now.insert(1, sum(CHANGE_WEIGHTS.get(change.what, 0) for change in plan.casting.changes))
+        levels_now.insert(1, _changed_level(plan.casting))
     names = tuple(f"{number} {name}" for number, name in enumerate(bare, start=1))
     true = dict(zip(names, levels_now, strict=True))
     said = {proof.level: proof for proof in plan.casting.proof}
@@ -1289,12 +1369,29 @@ def _proof(plan: _Plan) -> Iterator[Breach]:
 
 def _uncast_level(casting: Casting) -> int:
     given = {row.figure for row in casting.cast}
-    return sum(ESSENTIAL_WEIGHT if f.essential else 1 for f in casting.figures if f.id not in given)
+    cues = sum(chore.kind == "give cue" and chore.player is None for chore in casting.chores)
+    return cues + sum(ESSENTIAL_WEIGHT if f.essential else 1 for f in casting.figures if f.id not in given)
+
+
+def _changed_level(casting: Casting) -> int:
+    """For each figure what is hardest to relearn: another player, else another place and another implement."""
+    what: dict[str, set[str]] = {}
+    for change in casting.changes:
+        what.setdefault(change.figure, set()).add(change.what)
+    weights = CHANGE_WEIGHTS
+    return sum(
+        weights["player"] if "player" in kinds else sum(weights.get(kind, 0) for kind in kinds)
+        for kinds in what.values()
+    )
 
 
 def _counted(casting: Casting, tasks: Sequence[_Task]) -> list[_Stay]:
     """What risk and moves are counted over: figures, and the chores inside the piece; a card is turned in passing."""
-    inside = (stay for stay in _chore_stays(casting) if _inside(casting, stay.start_s) and stay.kind != "turn card")
+    inside = (
+        stay
+        for stay in _chore_stays(casting)
+        if _inside(casting, stay.start_s) and (stay.chore is None or stay.chore.kind != "turn card")
+    )
     return sorted((*_figure_stays(tasks), *inside), key=lambda stay: (stay.start_s, stay.end_s, stay.name))
 
 
