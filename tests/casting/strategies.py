@@ -214,7 +214,7 @@ def _small_figures(draw: st.DrawFn, number: int, start_s: float, techniques: tup
         motif=draw(st.sampled_from(["a", "b", "c", f"m{number}"])),
         essential=_rarely(draw, 4),
         touch=draw(st.sampled_from([None] * 12 + _TOUCHES)) if single else None,
-        mute=draw(st.sampled_from([Mute.NONE] * 12 + [Mute.FINGER, Mute.MOULDED])) if single else Mute.NONE,
+        mute=draw(st.sampled_from([Mute.NONE] * 12 + [Mute.FINGER])) if single else Mute.NONE,
     )
     return whole if draw(st.booleans()) else _in_turn(whole)
 

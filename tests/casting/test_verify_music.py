@@ -120,7 +120,7 @@ def test_h2_counts_hands_for_bow_touch_and_mute(
     bow = line(PIANO, 24)
     rows = [play(PIANO, bowed, "ada", BASS, hands=hands, tools=[bow])]
     where = world(bowed, kit=toy_kit(line_bow_hands=line_hands))
-    chores = (laid(24),) if mute is Mute.MOULDED else ()
+    chores = (laid(24), laid(24, 4.0, "lift mute")) if mute is Mute.MOULDED else ()
     assert broken(where, rows, [bow], chores=chores) == ({"H2"} if breaks else set())
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from rimside.casting.result import PedalAction
+from rimside.casting.result import CastChore, PedalAction
 from rimside.kit import PERMISSIONS
 from rimside.piano.model import Permissions
 from rimside.score.model import Mute, Pedal, PedalSpan, Technique, Touch
@@ -134,17 +134,29 @@ def test_h11_fingers_and_mutes_on_strings_are_asked_for_too(touch: Touch | None,
     for allowed, breaks in ((("plectra", needs), False), (("plectra",), True)):
         piano = toy_piano(permissions=owned(*allowed))
         rows = [play(piano, used, "ada", BASS, hands=("left", "right"))]
-        chores = (laid(24),) if mute is Mute.MOULDED else ()
+        chores = (laid(24), laid(24, 4.0, "lift mute")) if mute is Mute.MOULDED else ()
         assert broken(world(used, piano=piano), rows, chores=chores) == ({"H11"} if breaks else set())
 
 
 def test_h11_a_wedge_is_asked_for() -> None:
     """A pedal may be held by a player without asking, by a wedge only with the owner's word."""
     rows = [play(PIANO, PLUCK, "ada", BASS)]
+    foot = CastChore(
+        id="foot",
+        kind="hold pedal",
+        start_s=0.0,
+        end_s=4.0,
+        player="ben",
+        place="p02",
+        hands=(),
+        feet=1,
+        target="damper",
+    )
     for by, allowed, breaks in (("ben", "rosin", False), ("wedge", "wedge", False), ("wedge", "rosin", True)):
         piano = toy_piano(permissions=owned("plectra", allowed))
         pedals = (PedalAction(pedal="damper", down_s=0.0, up_s=4.0, by=by),)
-        assert broken(world(PLUCK, piano=piano), rows, pedals=pedals) == ({"H11"} if breaks else set())
+        found = broken(world(PLUCK, piano=piano), rows, pedals=pedals, chores=(foot,) if by == "ben" else ())
+        assert found == ({"H11"} if breaks else set())
 
 
 # H12.

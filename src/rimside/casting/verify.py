@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from rimside import people
-from rimside.casting.result import HELD_KEYS, CastFigure, Casting, CastPlayer, Contact
+from rimside.casting.allowances import DRY_S, FOOT_REACH_MM, PEDAL_X_MM
+from rimside.casting.result import HELD_KEYS, CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction
 from rimside.kit import (
     DEFAULT_PICK_S,
     DEFAULT_PUT_S,
@@ -35,8 +36,6 @@ from rimside.piano.model import Course, Piano, Place, Point, Strut
 from rimside.pitch import Key, label
 from rimside.score.model import Figure, Mute, Pedal, Technique
 
-DRY_S = 0.3
-"""A dry figure asks for silence so long after its end (docs/decisions/0003). Our assumption."""
 TIE_S = 1e-6
 """Moments closer than this are one moment."""
 TIE_MM = 0.5
@@ -50,11 +49,36 @@ ESSENTIAL_WEIGHT = 1000
 CHANGE_WEIGHTS = {"player": 4, "place": 2, "implement": 1}
 """What each change of a refit costs."""
 HANDS = ("left", "right")
+LAY, LIFT = MUTE_KINDS = ("lay mute", "lift mute")
+"""What a casting calls the chores of a mute."""
+CHORE_LIMBS = {
+    LAY: (1, 0),
+    LIFT: (1, 0),
+    "thread": (1, 0),
+    "draw out": (1, 0),
+    "rosin": (1, 0),
+    "hold pedal": (0, 1),
+    "wedge pedal": (1, 0),
+    "free pedal": (1, 0),
+    "hold key": (1, 0),
+    "give cue": (0, 0),
+    "turn card": (1, 0),
+}
+"""For each kind of chore: the fewest hands and feet that it takes."""
+FOOT_CHORES = ("hold pedal", "wedge pedal", "free pedal")
+FEET = 1
+"""Feet that a player has for pedals; the other bears the weight."""
+MUTE_STOCK = "moulded mute"
+"""The kind of stock that counts mutes."""
 KEY_PITCH_MM = 1225.0 / 88.0
 """Mean distance of neighbouring keys. Source: mean pitch per key at the hammers, as for `kit.TARGET_WIDTH_MM`."""
 KEY_LENGTH_MM = 160.0
 KEY_ASIDE_MM = 25.0
 """How far a finger may be from the middle of its key. Our assumption: one white key's width."""
+
+
+_Span = tuple[float, float]
+"""From when to when, s."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +167,9 @@ class _Stay:
     tools: tuple[Implement, ...]
     bar: str
     figures: tuple[str, ...]
-    kind: str = ""
+    contacts: tuple[Contact, ...]
+    feet: int = 0
+    chore: CastChore | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,12 +233,14 @@ def _figure_stays(tasks: Sequence[_Task]) -> Iterator[_Stay]:
             tools=task.tools,
             bar=f"bar {task.figure.bar}",
             figures=(task.figure.id,),
+            contacts=task.cast.contacts,
         )
 
 
 def _chore_stays(casting: Casting) -> Iterator[_Stay]:
     players = {player.id: player for player in casting.players}
     places = {place.id: place for place in casting.places}
+    tools = {implement.id: implement for implement in casting.implements}
     for chore in casting.chores:
         if chore.player in players and chore.place in places:
             yield _Stay(
@@ -222,10 +250,12 @@ def _chore_stays(casting: Casting) -> Iterator[_Stay]:
                 player=players[chore.player],
                 place=places[chore.place],
                 hands=chore.hands,
-                tools=(),
+                tools=tuple(tools[name] for name in chore.implements if name in tools),
                 bar=f"the chore {chore.id}",
                 figures=(),
-                kind=chore.kind,
+                contacts=chore.contacts,
+                feet=chore.feet,
+                chore=chore,
             )
 
 
@@ -321,6 +351,7 @@ def _h1(figure: Figure, what: str) -> Breach:
 
 def _hands(plan: _Plan) -> Iterator[Breach]:
     yield from (breach for task in plan.tasks for breach in _own_hands(plan, task))
+    yield from (breach for stay in plan.stays if stay.chore is not None for breach in _own_limbs(stay, stay.chore))
     for group in _by_player(plan.stays):
         for a, b in combinations(group, 2):
             if _overlap(a, b):
@@ -343,10 +374,21 @@ def _own_hands(plan: _Plan, task: _Task) -> Iterator[Breach]:
         )
 
 
+def _own_limbs(stay: _Stay, chore: CastChore) -> Iterator[Breach]:
+    """Each kind of chore asks for what it cannot be done without."""
+    hands, feet = CHORE_LIMBS.get(chore.kind, (0, 0))
+    if len(set(chore.hands)) < hands:
+        yield _h2(f"{stay.player.name} needs a hand for {stay.name} and is given none.")
+    if not feet <= chore.feet <= FEET:
+        yield _h2(f"{stay.player.name} is asked for {chore.feet} feet for {stay.name}; it takes {max(feet, 0)}.")
+
+
 def _together(a: _Stay, b: _Stay) -> Iterator[Breach]:
     if shared := set(a.hands) & set(b.hands):
         hands = " and ".join(sorted(shared))
         yield _h2(f"{a.player.name}'s {hands} hand is asked for {a.name} and {b.name} at once.", *a.figures, *b.figures)
+    if a.feet + b.feet > FEET:
+        yield _h2(f"{a.player.name} has one foot for pedals; {a.name} and {b.name} ask for more.")
     if a.place.id != b.place.id:
         where = f"at {a.place.id} for {a.name} and at {b.place.id} for {b.name}"
         yield _h2(f"{a.player.name} would have to stand {where} at once.", *a.figures, *b.figures)
@@ -579,6 +621,8 @@ def _tools(plan: _Plan) -> Iterator[Breach]:
         yield from _fits(plan, task)
         yield from _enough_tools(task)
         yield from (breach for tool in task.tools for breach in _usable(plan, task, tool))
+    for stay in plan.stays:
+        yield from (breach for tool in stay.tools for breach in _rest_near(stay, tool))
     yield from _shared_tools(plan)
 
 
@@ -635,34 +679,37 @@ def _usable(plan: _Plan, task: _Task, tool: Implement) -> Iterator[Breach]:
         yield _h6(f"{_tool_said(tool)} does not serve {_said(figure)}.", figure.id)
     elif stock.per_pitch and (tool.key is None or set(figure.keys) != {tool.key}):
         yield _h6(f"{_tool_said(tool)} belongs to another course than {_said(figure)}.", figure.id)
-    rest_mm = task.place.at.distance_mm(Point(x_mm=tool.rest_x_mm, y_mm=tool.rest_y_mm))
-    if rest_mm > task.player.reach_mm + TIE_MM:
+
+
+def _rest_near(stay: _Stay, tool: Implement) -> Iterator[Breach]:
+    rest_mm = stay.place.at.distance_mm(Point(x_mm=tool.rest_x_mm, y_mm=tool.rest_y_mm))
+    if rest_mm > stay.player.reach_mm + TIE_MM:
         yield _h6(
-            f"{task.player.name} reaches {task.player.reach_mm:.1f} mm; from {task.place.id} the rest of"
-            f" {_tool_said(tool)} for {_said(figure)} is {rest_mm:.1f} mm away.",
-            figure.id,
+            f"{stay.player.name} reaches {stay.player.reach_mm:.1f} mm; from {stay.place.id} the rest of"
+            f" {_tool_said(tool)} for {stay.name} is {rest_mm:.1f} mm away.",
+            *stay.figures,
         )
 
 
 def _shared_tools(plan: _Plan) -> Iterator[Breach]:
     for tool in plan.casting.implements:
-        users = [task for task in plan.tasks if tool.id in task.cast.implements]
+        users = [stay for stay in plan.stays if tool.id in {used.id for used in stay.tools}]
         for a, b in combinations(users, 2):
             yield from _handed_on(plan, tool, a, b)
 
 
-def _handed_on(plan: _Plan, tool: Implement, a: _Task, b: _Task) -> Iterator[Breach]:
-    names = f"{_said(a.figure)} and {_said(b.figure)}"
-    gap_s = b.figure.start_s - a.figure.end_s
+def _handed_on(plan: _Plan, tool: Implement, a: _Stay, b: _Stay) -> Iterator[Breach]:
+    names = f"{a.name} and {b.name}"
+    gap_s = b.start_s - a.end_s
     need_s = plan.times.put_s.get(tool.kind, 0.0) + plan.times.pick_s.get(tool.kind, 0.0)
-    if _tasks_overlap(a.figure, b.figure):
-        yield _h6(f"{tool.id} is wanted for {names} at once.", a.figure.id, b.figure.id)
+    if _overlap(a, b):
+        yield _h6(f"{tool.id} is wanted for {names} at once.", *a.figures, *b.figures)
     elif a.player.id != b.player.id and need_s > gap_s + TIE_S:
         yield _h6(
             f"{a.player.name} puts {tool.id} back and {b.player.name} takes it in {_up_s(need_s)}; between {names}"
             f" there are {_down_s(gap_s)}.",
-            a.figure.id,
-            b.figure.id,
+            *a.figures,
+            *b.figures,
         )
 
 
@@ -672,148 +719,303 @@ def _handed_on(plan: _Plan, tool: Implement, a: _Task, b: _Task) -> Iterator[Bre
 def _clear(plan: _Plan) -> Iterator[Breach]:
     for a, b in _task_pairs(plan.tasks):
         yield from _one_at_a_course(a, b)
-        one = a.player.id == b.player.id
-        need_mm = OWN_HANDS_CLEARANCE_MM if one else HAND_CLEARANCE_MM
-        apart_mm = min((_at(p).distance_mm(_at(q)) for p in a.cast.contacts for q in b.cast.contacts), default=math.inf)
-        if apart_mm < need_mm - TIE_MM:
-            whose = f"{a.player.name}'s own hands" if one else f"{a.player.name}'s and {b.player.name}'s hands"
-            yield _h7(f"{whose} need {need_mm:g} mm between them and have {apart_mm:.1f} mm", a, b)
+    for one, other in combinations(plan.stays, 2):
+        if _overlap(one, other):
+            yield from _apart(one, other)
+
+
+def _apart(a: _Stay, b: _Stay) -> Iterator[Breach]:
+    """Contacts of two figures or chores at the same time keep their distance."""
+    one = a.player.id == b.player.id
+    need_mm = OWN_HANDS_CLEARANCE_MM if one else HAND_CLEARANCE_MM
+    apart_mm = min((_at(p).distance_mm(_at(q)) for p in a.contacts for q in b.contacts), default=math.inf)
+    if apart_mm < need_mm - TIE_MM:
+        whose = f"{a.player.name}'s own hands" if one else f"{a.player.name}'s and {b.player.name}'s hands"
+        yield _h7(f"{whose} need {need_mm:g} mm between them and have {apart_mm:.1f} mm", a, b)
 
 
 def _one_at_a_course(a: _Task, b: _Task) -> Iterator[Breach]:
     woven = bool(a.figure.weave) and a.figure.weave == b.figure.weave
     if not woven and (shared := sorted(set(a.figure.keys) & set(b.figure.keys))):
-        yield _h7(f"{' '.join(label(key) for key in shared)} would be played twice at once", a, b)
+        yield _h7(f"{' '.join(label(key) for key in shared)} would be played twice at once", *_figure_stays((a, b)))
     if a.figure.spot is not None and a.figure.spot == b.figure.spot:
-        yield _h7(f"{a.figure.spot} would be played twice at once", a, b)
+        yield _h7(f"{a.figure.spot} would be played twice at once", *_figure_stays((a, b)))
 
 
-def _h7(what: str, a: _Task, b: _Task) -> Breach:
-    message = f"{what}: {_said(a.figure)} and {_said(b.figure)}."
-    return Breach(rule="H7", message=message, figures=(a.figure.id, b.figure.id))
+def _h7(what: str, a: _Stay, b: _Stay) -> Breach:
+    return Breach(rule="H7", message=f"{what}: {a.name} and {b.name}.", figures=(*a.figures, *b.figures))
 
 
 # H8.
 
 
 def _dampers(plan: _Plan) -> Iterator[Breach]:
-    """A course that must ring is free all the while, one that must fall silent at its figure's end is damped then."""
+    """A course that must ring is free all the while, one that must fall silent is not; somebody holds the pedals."""
     for task in plan.tasks:
-        for key in task.figure.keys:
-            course = plan.course(key)
-            if course is None or course.damper is None:
-                continue
-            spans = _free(plan, key)
-            if task.row.damper_up and not _held_up(spans, task.figure.start_s, task.figure.end_s):
-                message = f"{_said(task.figure)}: nothing keeps the damper of {label(key)} up for its whole length."
-                yield Breach(rule="H8", message=message, figures=(task.figure.id,))
-            silent_s = _silent_until_s(plan, task.figure, key)
-            if task.figure.dry and any(
-                down_s < silent_s - TIE_S and task.figure.end_s < up_s - TIE_S for down_s, up_s in spans
-            ):
-                message = f"{_said(task.figure)} must fall silent, and the damper of {label(key)} is up at its end."
-                yield Breach(rule="H8", message=message, figures=(task.figure.id,))
+        damped = [key for key in task.figure.keys if (c := plan.course(key)) is not None and c.damper is not None]
+        free = {key: _free(plan, key) for key in damped} if task.row.damper_up or task.figure.dry else {}
+        if fallen := [key for key in damped if task.row.damper_up and not _rings(free[key], task.figure)]:
+            names = " ".join(label(key) for key in fallen)
+            yield _h8(f"{_said(task.figure)}: nothing keeps the damper of {names} up for its whole length.", task)
+        if ringing := [key for key in damped if task.figure.dry and not _stops(plan, free[key], task.figure, key)]:
+            names = " ".join(label(key) for key in ringing)
+            yield _h8(f"{_said(task.figure)} must fall silent at its end; the damper of {names} is up then.", task)
+    for action in plan.casting.pedals:
+        yield from _held_by_somebody(plan, action)
 
 
-def _silent_until_s(plan: _Plan, figure: Figure, key: Key) -> float:
-    """How long a dry figure's course is silent: until it starts again, or for as long as silence is asked."""
+def _h8(message: str, *tasks: _Task) -> Breach:
+    return Breach(rule="H8", message=message, figures=tuple(task.figure.id for task in tasks))
+
+
+def _free(plan: _Plan, key: Key) -> list[_Span]:
+    """When a damped course is free: by its key, by the damper pedal, or caught by the sostenuto pedal.
+
+    The sostenuto pedal catches what one of the others holds up from before until after the moment it goes down; what
+    goes up or comes down at that very moment is not certain, and so not caught.
+    """
+    by_key = _joined_spans([*_key_held(plan, key)])
+    by_damper = _pedal_down(plan, Pedal.DAMPER)
+    raised = [*by_key, *by_damper]
+    caught = [
+        span
+        for span in _pedal_down(plan, Pedal.SOSTENUTO)
+        if any(down_s < span[0] - TIE_S and span[0] < up_s - TIE_S for down_s, up_s in raised)
+    ]
+    return _joined_spans([*raised, *caught])
+
+
+def _key_held(plan: _Plan, key: Key) -> Iterator[_Span]:
+    """When a key is down: held silently, or played on the keyboard."""
+    for action in plan.casting.pedals:
+        if action.pedal == HELD_KEYS and key in action.keys:
+            yield (action.down_s, action.up_s)
+    for task in plan.tasks:
+        if task.row.at_keyboard:
+            yield from ((hit.onset_s, hit.until_s) for hit in task.figure.strokes if hit.key == key)
+
+
+def _pedal_down(plan: _Plan, pedal: Pedal) -> list[_Span]:
+    """When a pedal that this piano has is down, whoever holds it."""
+    held = [action for action in plan.casting.pedals if action.pedal == pedal and pedal in plan.piano.pedals]
+    return _joined_spans([(action.down_s, action.up_s) for action in held])
+
+
+def _joined_spans(spans: Iterable[_Span]) -> list[_Span]:
+    """Spans that share a moment as one; where one begins just as another ends, what they hold may fall."""
+    joined: list[_Span] = []
+    for start_s, end_s in sorted(span for span in spans if span[1] > span[0]):
+        if joined and start_s < joined[-1][1] - TIE_S:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], end_s))
+        else:
+            joined.append((start_s, end_s))
+    return joined
+
+
+def _rings(free: Sequence[_Span], figure: Figure) -> bool:
+    return any(from_s <= figure.start_s + TIE_S and figure.end_s <= to_s + TIE_S for from_s, to_s in free)
+
+
+def _stops(plan: _Plan, free: Sequence[_Span], figure: Figure, key: Key) -> bool:
+    """Whether the damper lies on a course from a figure's end until the next figure there, or long enough."""
     later = (
         other.start_s
         for other in plan.casting.figures
-        if key in other.keys and other.id != figure.id and other.start_s >= figure.end_s - TIE_S
+        if other.id != figure.id and key in other.keys and other.start_s >= figure.end_s - TIE_S
     )
-    return min([figure.end_s + DRY_S, *later])
+    until_s = min((figure.end_s + DRY_S, *later))
+    return not any(from_s < until_s - TIE_S and figure.end_s < to_s - TIE_S for from_s, to_s in free)
 
 
-def _free(plan: _Plan, key: Key) -> list[tuple[float, float]]:
-    """When a course is free: its damper or the pedal of all dampers is up, or the sostenuto found it so."""
-    pedals = [action for action in plan.casting.pedals if action.pedal in plan.piano.pedals]
-    lifts = [(action.down_s, action.up_s) for action in pedals if action.pedal == Pedal.DAMPER]
-    lifts += [(a.down_s, a.up_s) for a in plan.casting.pedals if a.pedal == HELD_KEYS and key in a.keys]
-    lifts += [
-        (stroke.onset_s, stroke.until_s)
-        for task in plan.tasks
-        if task.row.at_keyboard
-        for stroke in task.figure.strokes
-        if stroke.key == key
-    ]
-    caught = [
-        (action.down_s, action.up_s)
-        for action in pedals
-        if action.pedal == Pedal.SOSTENUTO
-        and any(down_s < action.down_s - TIE_S and action.down_s < up_s - TIE_S for down_s, up_s in lifts)
-    ]
-    return sorted((*lifts, *caught))
+def _held_by_somebody(plan: _Plan, action: PedalAction) -> Iterator[Breach]:
+    """A named player has a chore that lasts as long; a wedge is put and taken away by somebody, inside the piece."""
+    what = "keys" if action.pedal == HELD_KEYS else f"{action.pedal} pedal"
+    said = f"the {what} from {action.down_s:g} to {action.up_s:g} s"
+    if action.by == "unassigned":
+        return
+    if action.by != "wedge":
+        if not any(_holds(chore, action) for chore in plan.casting.chores):
+            yield _h8(f"{action.by} holds {said}, without a chore that lasts as long.")
+    elif action.pedal == HELD_KEYS:
+        yield _h8(f"A wedge holds {said}; keys are held by hands.")
+    else:
+        for kind, moment_s in (("wedge pedal", action.down_s), ("free pedal", action.up_s)):
+            if _within(plan.casting, moment_s) and not _done_at(plan, kind, action.pedal, moment_s):
+                yield _h8(f"A wedge holds {said}, and nobody has the chore to {kind} at {moment_s:g} s.")
 
 
-def _held_up(spans: Sequence[tuple[float, float]], start_s: float, end_s: float) -> bool:
-    """Whether spans hold without a break; one that begins just when the other ends lets the dampers fall."""
-    held_s = max((up_s for down_s, up_s in spans if down_s <= start_s + TIE_S), default=-math.inf)
-    if held_s <= start_s:
-        return False
-    for down_s, up_s in spans:
-        if down_s < held_s - TIE_S:
-            held_s = max(held_s, up_s)
-    return held_s >= end_s - TIE_S
+def _holds(chore: CastChore, action: PedalAction) -> bool:
+    kind = "hold key" if action.pedal == HELD_KEYS else "hold pedal"
+    right = chore.kind == kind and (action.pedal == HELD_KEYS or chore.target == action.pedal)
+    covers = chore.start_s <= action.down_s + TIE_S and action.up_s <= chore.end_s + TIE_S
+    return chore.player == action.by and right and covers
+
+
+def _done_at(plan: _Plan, kind: str, pedal: str, moment_s: float) -> bool:
+    """Whether somebody is at a pedal at a moment, or has just done with it."""
+    return any(
+        chore.kind == kind
+        and chore.target == pedal
+        and chore.player is not None
+        and chore.start_s <= moment_s + TIE_S
+        and moment_s <= chore.end_s + TIE_S
+        for chore in plan.casting.chores
+    )
+
+
+def _within(casting: Casting, moment_s: float) -> bool:
+    """Whether a moment lies strictly inside the piece."""
+    return TIE_S < moment_s < max((figure.end_s for figure in casting.figures), default=0.0) - TIE_S
 
 
 # H9.
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lie:
+    """One mute on one course: from when it is being laid until it is gone, and when it surely lies between, s."""
+
+    chore: str
+    begun_s: float
+    laid_s: float
+    lifting_s: float
+    gone_s: float
+
+
 def _mutes(plan: _Plan) -> Iterator[Breach]:
     """A mute lies on a course for the whole of each figure that asks for it, and of no other figure."""
-    lying = {course.key: _lying(plan, course.key) for course in plan.piano.courses}
-    for task in plan.tasks:
-        figure = task.figure
-        for key in figure.keys:
-            sure = any(
-                laid <= figure.start_s + TIE_S and figure.end_s <= lifted + TIE_S
-                for _, laid, lifted, _ in lying.get(key, ())
-            )
-            near = any(
-                begun < figure.end_s - TIE_S and figure.start_s < gone - TIE_S
-                for begun, _, _, gone in lying.get(key, ())
-            )
-            if figure.mute is Mute.MOULDED and not sure:
-                message = f"{_said(figure)} asks for a mute on {label(key)}, and none lies there all the while."
-                yield Breach(rule="H9", message=message, figures=(figure.id,))
-            if figure.mute is not Mute.MOULDED and near:
-                message = f"{_said(figure)} asks for no mute, and one lies on {label(key)}, or is being laid or lifted."
-                yield Breach(rule="H9", message=message, figures=(figure.id,))
+    lies: list[_Lie] = []
+    for course in plan.piano.courses:
+        rows = _mute_chores(plan, course.key)
+        yield from _in_turn(plan, course.key, rows)
+        lying = _lying(rows)
+        yield from _as_asked(plan, course.key, lying)
+        lies += lying
+    yield from _enough_mutes(plan, lies)
+    for chore in plan.casting.chores:
+        if chore.kind in MUTE_KINDS and not any(_touches(chore, course.key) for course in plan.piano.courses):
+            yield _h9(f"The chore {chore.id} is about no course of this piano.")
 
 
-def _lying(plan: _Plan, key: Key) -> list[tuple[float, float, float, float]]:
-    """For each time that a mute is laid on a course: begun, laid, lifting begun, lifted, s."""
-    rows = [c for c in plan.casting.chores if c.player is not None and any(k.key == key for k in c.contacts)]
-    lays = sorted((c for c in rows if c.kind == "lay mute"), key=lambda chore: chore.start_s)
-    lifts = sorted((c for c in rows if c.kind == "lift mute"), key=lambda chore: chore.start_s)
+def _touches(chore: CastChore, key: Key) -> bool:
+    """Whether a chore is about this course: by its contacts, or without any by its target."""
+    return any(contact.key == key for contact in chore.contacts) or (not chore.contacts and chore.target == label(key))
+
+
+def _mute_chores(plan: _Plan, key: Key) -> list[CastChore]:
+    """All that is done to the mute of one course, in order of time, what nobody does too."""
+    rows = [chore for chore in plan.casting.chores if chore.kind in MUTE_KINDS and _touches(chore, key)]
+    return sorted(rows, key=lambda chore: (chore.start_s, chore.end_s))
+
+
+def _in_turn(plan: _Plan, key: Key, rows: Sequence[CastChore]) -> Iterator[Breach]:
+    """Laid, lifted, laid again and so on, and lifted at last; a lift that nobody could be found for is told as that."""
+    done = [chore for chore in rows if chore.player is not None]
+    for chore, before in zip(done, (None, *done), strict=False):
+        if chore.kind == (LIFT if before is None else before.kind):
+            what = "laid where one lies" if chore.kind == LAY else "lifted where none lies"
+            yield _h9(f"The chore {chore.id}: a mute on {label(key)} would be {what}.")
+        elif before is not None and chore.start_s < before.end_s - TIE_S:
+            yield _h9(f"The chore {chore.id} begins before {before.id} has ended, on {label(key)}.")
+    told = any(chore.kind == LIFT and chore.player is None for chore in rows[-1:])
+    if done and done[-1].kind == LAY and not told:
+        yield _h9(f"Nobody lifts the mute on {label(key)} that {done[-1].id} lays.")
+
+
+def _lying(rows: Sequence[CastChore]) -> list[_Lie]:
+    """Each time that a mute is laid on a course."""
+    done = [chore for chore in rows if chore.player is not None]
+    lifts = [chore for chore in done if chore.kind == LIFT]
     found = []
-    for lay in lays:
+    for lay in (chore for chore in done if chore.kind == LAY):
         lift = next((one for one in lifts if one.start_s >= lay.end_s - TIE_S), None)
-        gone = (math.inf, math.inf) if lift is None else (lift.start_s, lift.end_s)
-        found.append((lay.start_s, lay.end_s, *gone))
+        lifting_s, gone_s = (math.inf, math.inf) if lift is None else (lift.start_s, lift.end_s)
+        found.append(_Lie(chore=lay.id, begun_s=lay.start_s, laid_s=lay.end_s, lifting_s=lifting_s, gone_s=gone_s))
     return found
 
 
+def _as_asked(plan: _Plan, key: Key, lying: Sequence[_Lie]) -> Iterator[Breach]:
+    figures = [task.figure for task in plan.tasks if key in task.figure.keys]
+    for figure in figures:
+        sure = any(lie.laid_s <= figure.start_s + TIE_S and figure.end_s <= lie.lifting_s + TIE_S for lie in lying)
+        if figure.mute is Mute.MOULDED and not sure:
+            yield _h9(f"{_said(figure)} asks for a mute on {label(key)}, and none lies there all the while.", figure.id)
+        near = any(lie.begun_s < figure.end_s - TIE_S and figure.start_s < lie.gone_s - TIE_S for lie in lying)
+        if figure.mute is not Mute.MOULDED and near:
+            message = f"{_said(figure)} asks for no mute, and one lies on {label(key)}, or is being laid or lifted."
+            yield _h9(message, figure.id)
+    asking = [figure for figure in figures if figure.mute is Mute.MOULDED]
+    for lie in lying:
+        if not any(lie.laid_s <= one.start_s + TIE_S and one.end_s <= lie.lifting_s + TIE_S for one in asking):
+            yield _h9(f"{lie.chore} lays a mute on {label(key)} that no figure asks for before it is lifted.")
+
+
+def _enough_mutes(plan: _Plan, lies: Sequence[_Lie]) -> Iterator[Breach]:
+    """No more at one moment than the kit has, if it counts them; one being laid or lifted is in use."""
+    stock = plan.stock(MUTE_STOCK)
+    if stock is None:
+        return
+    for lie in lies:
+        number = sum(o.begun_s <= lie.begun_s + TIE_S and lie.begun_s < o.gone_s - TIE_S for o in lies)
+        if number > stock.count:
+            yield _h9(f"The kit holds {stock.count} of {MUTE_STOCK}; from {lie.chore} on {number} are in use.")
+
+
+def _h9(message: str, *figures: str) -> Breach:
+    return Breach(rule="H9", message=message, figures=figures)
+
+
+# Chores.
+
+
 def _chores(plan: _Plan) -> Iterator[Breach]:
-    """Chores are within reach, and those that a cast figure needs are done by somebody."""
-    players = {player.id: player for player in plan.casting.players}
-    places = {place.id: place for place in plan.casting.places}
+    """Chores are of a known kind, within reach, and those that a cast figure needs are done by somebody."""
     cast = {row.figure for row in plan.casting.cast}
     for chore in plan.casting.chores:
-        if chore.player is None:
-            wanting = tuple(figure for figure in chore.needed_by if figure in cast)
-            if wanting or not chore.reason:
-                message = f"The chore {chore.id} is given to nobody{' and figures need it' if wanting else ''}."
-                yield Breach(rule="H9", message=message, figures=wanting)
-            continue
-        if chore.player not in players or chore.place not in places:
-            continue
-        player, place = players[chore.player], places[chore.place]
-        far_mm = max((place.at.distance_mm(_at(contact)) for contact in chore.contacts), default=0.0)
-        if far_mm > player.reach_mm + TIE_MM:
-            message = f"{player.name} reaches {player.reach_mm:.0f} mm; the chore {chore.id} is {far_mm:.0f} mm away."
-            yield Breach(rule="H3", message=message, figures=())
+        wanting = tuple(figure for figure in chore.needed_by if figure in cast)
+        if chore.kind not in CHORE_LIMBS:
+            yield _chore_breach(f"Nobody knows the chore {chore.id}: {chore.kind}.")
+        if not chore.end_s > chore.start_s:
+            yield _chore_breach(f"The chore {chore.id} ends before it begins.")
+        if chore.player is None and wanting:
+            yield _chore_breach(f"The chore {chore.id} is given to nobody and figures need it.", *wanting)
+        elif chore.player is None and not chore.reason.strip():
+            yield _chore_breach(f"The chore {chore.id} is given to nobody, without a reason.")
+        elif chore.player is not None and chore.place is None:
+            yield _chore_breach(f"The chore {chore.id} is given to {chore.player}, and nowhere to stand.")
+    for stay in plan.stays:
+        if stay.chore is not None:
+            yield from _chore_near_enough(plan, stay, stay.chore)
+
+
+def _chore_breach(message: str, *figures: str) -> Breach:
+    return Breach(rule="chores", message=message, figures=figures)
+
+
+def _chore_near_enough(plan: _Plan, stay: _Stay, chore: CastChore) -> Iterator[Breach]:
+    """H3 of a chore: hands reach its contacts, feet their pedal, keys and pedals are for those at the keyboard."""
+    far_mm = max((stay.place.at.distance_mm(_at(contact)) for contact in chore.contacts), default=0.0)
+    if far_mm > stay.player.reach_mm + TIE_MM:
+        yield _chore_far(
+            f"{stay.player.name} reaches {stay.player.reach_mm:.0f} mm; {stay.name} is {far_mm:.0f} mm away."
+        )
+    if chore.kind in (*FOOT_CHORES, "hold key") and not stay.place.at_keyboard:
+        yield _chore_far(f"{stay.player.name} cannot do {stay.name}: {stay.place.id} is not at the keyboard.")
+    if chore.kind not in FOOT_CHORES:
+        return
+    if chore.target not in PEDAL_X_MM or chore.target not in plan.piano.pedals:
+        yield _chore_breach(f"{stay.name} is about the {chore.target} pedal, which this piano does not have.")
+        return
+    aside_mm = abs(stay.place.at.x_mm - PEDAL_X_MM[chore.target])
+    if aside_mm > FOOT_REACH_MM + TIE_MM:
+        yield _chore_far(
+            f"From {stay.place.id} the {chore.target} pedal is {aside_mm:.0f} mm aside; a foot reaches"
+            f" {FOOT_REACH_MM:g} mm: {stay.name}."
+        )
+
+
+def _chore_far(message: str) -> Breach:
+    return Breach(rule="H3", message=message, figures=())
 
 
 # H10.
@@ -1005,16 +1207,17 @@ def _references(casting: Casting) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     for chore in casting.chores:
         yield from () if chore.player is None else (("player", chore.player, ()),)
         yield from () if chore.place is None else (("place", chore.place, ()),)
+        yield from (("implement", name, ()) for name in chore.implements)
+        yield from (("figure", name, ()) for name in chore.needed_by)
     for action in casting.pedals:
         yield from () if action.by in ("wedge", "unassigned") else (("player", action.by, ()),)
 
 
 def _odd_hands(casting: Casting) -> Iterator[Breach]:
-    for row in casting.cast:
-        if len(set(row.hands)) != len(row.hands) or not set(row.hands) <= set(HANDS):
-            yield Breach(
-                rule="ids", message=f"{row.figure}: hands are left and right, each once.", figures=(row.figure,)
-            )
+    rows = [(row.figure, row.hands, (row.figure,)) for row in casting.cast]
+    for name, hands, figures in (*rows, *((chore.id, chore.hands, ()) for chore in casting.chores)):
+        if len(set(hands)) != len(hands) or not set(hands) <= set(HANDS):
+            yield Breach(rule="ids", message=f"{name}: hands are left and right, each once.", figures=figures)
 
 
 def _people(plan: _Plan) -> Iterator[Breach]:
@@ -1089,6 +1292,10 @@ def _contacts(plan: _Plan) -> Iterator[Breach]:
         for contact in task.cast.contacts:
             if (wrong := _misplaced(plan, contact)) is not None:
                 yield Breach(rule="contacts", message=f"{_said(task.figure)}: {wrong}.", figures=(task.figure.id,))
+    for chore in plan.casting.chores:
+        for contact in chore.contacts:
+            if (wrong := _misplaced(plan, contact)) is not None:
+                yield Breach(rule="contacts", message=f"The chore {chore.id}: {wrong}.", figures=())
     for tool in plan.casting.implements:
         course = plan.course(tool.key)
         if course is not None and tool.from_near_end_mm is not None:
@@ -1124,10 +1331,17 @@ def _on_key(key: Key, contact: Contact) -> bool:
 
 def _pedals(plan: _Plan) -> Iterator[Breach]:
     for action in plan.casting.pedals:
-        if action.pedal not in plan.piano.pedals and action.pedal != HELD_KEYS:
-            yield Breach(rule="pedals", message=f"This piano has no {action.pedal} pedal.", figures=())
+        if action.pedal == HELD_KEYS:
+            what = "The group of keys"
+            if not action.keys or any(plan.course(key) is None for key in action.keys):
+                message = f"The keys held at {action.down_s:g} s are not keys of this piano."
+                yield Breach(rule="pedals", message=message, figures=())
+        else:
+            what = f"The {action.pedal} pedal"
+            if action.pedal not in plan.piano.pedals:
+                yield Breach(rule="pedals", message=f"This piano has no {action.pedal} pedal.", figures=())
         if not action.up_s > action.down_s:
-            message = f"The {action.pedal} pedal comes up before it goes down at {action.down_s:g} s."
+            message = f"{what} comes up before it goes down at {action.down_s:g} s."
             yield Breach(rule="pedals", message=message, figures=())
 
 
@@ -1136,7 +1350,7 @@ def _proof(plan: _Plan) -> Iterator[Breach]:
     bare = ["uncast", "risk", "moves", "returns", "memory", "load"]
     if plan.casting.like:
         bare.insert(1, "changed")
-        levels_now.insert(1, sum(CHANGE_WEIGHTS.get(change.what, 0) for change in plan.casting.changes))
+        levels_now.insert(1, _changed_level(plan.casting))
     names = tuple(f"{number} {name}" for number, name in enumerate(bare, start=1))
     true = dict(zip(names, levels_now, strict=True))
     said = {proof.level: proof for proof in plan.casting.proof}
@@ -1159,9 +1373,25 @@ def _uncast_level(casting: Casting) -> int:
     return cues + sum(ESSENTIAL_WEIGHT if f.essential else 1 for f in casting.figures if f.id not in given)
 
 
+def _changed_level(casting: Casting) -> int:
+    """For each figure what is hardest to relearn: another player, else another place and another implement."""
+    what: dict[str, set[str]] = {}
+    for change in casting.changes:
+        what.setdefault(change.figure, set()).add(change.what)
+    weights = CHANGE_WEIGHTS
+    return sum(
+        weights["player"] if "player" in kinds else sum(weights.get(kind, 0) for kind in kinds)
+        for kinds in what.values()
+    )
+
+
 def _counted(casting: Casting, tasks: Sequence[_Task]) -> list[_Stay]:
     """What risk and moves are counted over: figures, and the chores inside the piece; a card is turned in passing."""
-    inside = (stay for stay in _chore_stays(casting) if _inside(casting, stay.start_s) and stay.kind != "turn card")
+    inside = (
+        stay
+        for stay in _chore_stays(casting)
+        if _inside(casting, stay.start_s) and (stay.chore is None or stay.chore.kind != "turn card")
+    )
     return sorted((*_figure_stays(tasks), *inside), key=lambda stay: (stay.start_s, stay.end_s, stay.name))
 
 
