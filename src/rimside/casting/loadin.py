@@ -20,8 +20,8 @@ from rimside.kit import HAND_CLEARANCE_MM, Implement
 from rimside.piano.model import Point
 from rimside.pitch import Key, label
 
-EDGE_S = 1.0
-"""Between this work and the piece, so that who plays first stands in place. Our assumption."""
+EDGE_S = 10.0
+"""Between this work and the piece, so that all stand in place and every implement lies at its rest. Our assumption."""
 BOTH, ONE = ("left", "right"), ("right",)
 WEDGED = "wedge"
 

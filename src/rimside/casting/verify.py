@@ -171,6 +171,11 @@ class _Stay:
     feet: int = 0
     chore: CastChore | None = None
 
+    @property
+    def handled(self) -> tuple[Implement, ...]:
+        """The implements to pick up before and put down after; what a chore takes for that lies in its length."""
+        return self.tools if self.chore is None else ()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Plan:
@@ -572,12 +577,12 @@ def _change_s(casting: Casting, f: _Stay, g: _Stay) -> float:
     need_s = times.settle_s
     if f.place.id != g.place.id:
         need_s += times.turn_s + _along_rim_mm(casting, f.place, g.place) / times.walk_mm_per_s
-    return need_s if _kept(f, g) else need_s + _longest_s(times.put_s, f.tools) + _longest_s(times.pick_s, g.tools)
+    return need_s if _kept(f, g) else need_s + _longest_s(times.put_s, f.handled) + _longest_s(times.pick_s, g.handled)
 
 
 def _kept(f: _Stay, g: _Stay) -> bool:
     """Whether both use implements and use the same."""
-    return bool(f.tools) and {tool.id for tool in f.tools} == {tool.id for tool in g.tools}
+    return bool(f.handled) and {tool.id for tool in f.handled} == {tool.id for tool in g.handled}
 
 
 def _longest_s(by_kind: Mapping[str, float], tools: Sequence[Implement]) -> float:
@@ -585,11 +590,11 @@ def _longest_s(by_kind: Mapping[str, float], tools: Sequence[Implement]) -> floa
 
 
 def _deeds(f: _Stay, g: _Stay) -> list[str]:
-    deeds = [] if _kept(f, g) else [f"put down {_tool_said(tool)}" for tool in f.tools]
+    deeds = [] if _kept(f, g) else [f"put down {_tool_said(tool)}" for tool in f.handled]
     if f.place.id != g.place.id:
         deeds.append(f"walk to {g.place.id}")
     if not _kept(f, g):
-        deeds += [f"pick up {_tool_said(tool)}" for tool in g.tools]
+        deeds += [f"pick up {_tool_said(tool)}" for tool in g.handled]
     return [*deeds, "settle"]
 
 
