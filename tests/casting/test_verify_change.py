@@ -135,7 +135,7 @@ def test_h4_a_chore_takes_its_time_too() -> None:
     pluck = figure("f1", Technique.FINGER_PLUCK, [24], 1.0, 3.0)
     rows = [play(PIANO, pluck, "ada", BASS)]
     chore = CastChore(
-        id="c1", kind="cue", start_s=4.2, end_s=5.0, player="ada", place=BASS_2, hands=("left",), target="all"
+        id="c1", kind="turn card", start_s=4.2, end_s=5.0, player="ada", place=BASS_2, hands=("left",), target="all"
     )
     assert broken(world(pluck), rows, chores=(chore,)) == set()
     assert broken(world(pluck), rows, chores=(replace(chore, start_s=4.1),)) == {"H4"}

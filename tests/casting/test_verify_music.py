@@ -128,7 +128,7 @@ def test_h2_counts_chores_too() -> None:
     """A hand that turns a card is not free to pluck."""
     rows = [play(PIANO, PLUCK, "ada", BASS)]
     chore = CastChore(
-        id="c1", kind="cue", start_s=2.0, end_s=2.5, player="ada", place=BASS, hands=("left",), target="all"
+        id="c1", kind="turn card", start_s=2.0, end_s=2.5, player="ada", place=BASS, hands=("left",), target="all"
     )
     assert broken(world(PLUCK), rows, chores=(chore,)) == {"H2"}
     assert broken(world(PLUCK), rows, chores=(replace(chore, hands=("right",)),)) == set()
