@@ -54,7 +54,7 @@ bench-quick: $(VENV)/.stamp
 	$(BIN)/python -m benchmarks --quick
 
 soak: $(VENV)/.stamp
-	$(BIN)/python -m pytest -m soak
+	$(BIN)/python -m pytest -m soak --hypothesis-profile=soak
 
 clean:
 	rm -rf build dist $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
