@@ -500,7 +500,7 @@ def _covered(piano: Piano, course: Course, at_mm: float, half_mm: float, *, damp
     if damper and felt is not None and low_mm < felt.to_mm and high_mm > felt.from_mm:
         return "the damper felt is in the way"
     for strut in piano.struts:
-        if any(_in_band(course.at(mm), strut) for mm in _steps(low_mm, high_mm, course.length_mm)):
+        if _under(course, strut, low_mm, high_mm):
             return f"{strut.name} is in the way"
     for section, (first_mm, last_mm) in _strings_over(piano, course).items():
         if low_mm < last_mm + OVERHEAD_CLEARANCE_MM and high_mm > first_mm - OVERHEAD_CLEARANCE_MM:
@@ -508,12 +508,17 @@ def _covered(piano: Piano, course: Course, at_mm: float, half_mm: float, *, damp
     return None
 
 
-def _steps(low_mm: float, high_mm: float, length_mm: float) -> list[float]:
-    """Points of the speaking length, every mm from one edge of the tool to the other; its middle when it is thin."""
-    if low_mm >= high_mm:
-        return [(low_mm + high_mm) / 2.0]
-    steps = [*(low_mm + step for step in range(math.ceil(high_mm - low_mm))), high_mm]
-    return [mm for mm in steps if 0.0 <= mm <= length_mm]
+def _under(course: Course, strut: Strut, low_mm: float, high_mm: float) -> bool:
+    """Whether a strut covers any of a course between two points, given in mm from its near end; a tool has a width."""
+    from shapely import LineString
+
+    low_mm, high_mm = max(0.0, low_mm), min(course.length_mm, max(high_mm, low_mm + 2.0 * TIE_MM))
+    low, high = course.at(low_mm), course.at(high_mm)
+    bar = LineString([(strut.start.x_mm, strut.start.y_mm), (strut.end.x_mm, strut.end.y_mm)])
+    covered = LineString([(low.x_mm, low.y_mm), (high.x_mm, high.y_mm)]).intersection(
+        bar.buffer(strut.width_mm / 2.0, cap_style="flat")
+    )
+    return bool(covered.length > 0.0)
 
 
 def _strings_over(piano: Piano, course: Course) -> dict[str, tuple[float, float]]:
@@ -546,15 +551,6 @@ def _beside_mm(course: Course, point: Point) -> tuple[float, float]:
     ux, uy = (course.far.x_mm - course.near.x_mm) / plan_mm, (course.far.y_mm - course.near.y_mm) / plan_mm
     px, py = point.x_mm - course.near.x_mm, point.y_mm - course.near.y_mm
     return (px * ux + py * uy, py * ux - px * uy)
-
-
-def _in_band(point: Point, strut: Strut) -> bool:
-    dx_mm, dy_mm = strut.end.x_mm - strut.start.x_mm, strut.end.y_mm - strut.start.y_mm
-    long_mm = math.hypot(dx_mm, dy_mm)
-    px_mm, py_mm = point.x_mm - strut.start.x_mm, point.y_mm - strut.start.y_mm
-    along_mm = (px_mm * dx_mm + py_mm * dy_mm) / long_mm
-    aside_mm = abs(px_mm * dy_mm - py_mm * dx_mm) / long_mm
-    return 0.0 <= along_mm <= long_mm and aside_mm < strut.width_mm / 2.0
 
 
 # H4.
