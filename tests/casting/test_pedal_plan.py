@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import heapq
+import itertools
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import combinations, pairwise
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from rimside.casting import pedal_states
 from rimside.casting.chore import ChoreKind
+from rimside.casting.model import Model
 from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.pedals import PedalPlan, plan_pedals
+from rimside.casting.solve import Outcome, Status, solve
 from rimside.kit import PERMISSIONS, Kit, Stock
 from rimside.piano.model import Permissions, Piano
 from rimside.pitch import Key
@@ -227,6 +232,28 @@ def test_an_essential_figure_is_kept() -> None:
     assert len(plan.conflicts) == 1
     assert "cut" not in plan.conflicts
     assert all("cut" in reason for _, reason in plan.conflicts.values())
+
+
+@pytest.mark.parametrize("answered", range(7))
+@pytest.mark.parametrize("pedals", [frozenset(Pedal), TWO_PEDALS, frozenset()])
+def test_a_plan_comes_out_however_early_the_search_ends(
+    answered: int, pedals: frozenset[Pedal], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It keeps what it promises and its bound stays below it; what is left out for want of time is told as that."""
+    asked = itertools.count()
+
+    def tired(model: Model, **options: Any) -> Outcome:
+        answer = solve(model, **options)
+        return answer if next(asked) < answered else Outcome(status=Status.OUT_OF_TIME, bound=0)
+
+    monkeypatch.setattr(pedal_states, "solve", tired)
+    piano = toy_piano(pedals=pedals)
+    plan = planned(*CHORD, CUT, piano=piano)
+    assert not broken(plan, *CHORD, CUT, piano=piano)
+    assert plan.bound <= plan.actions == 2 * (len(plan.spans) + len(plan.held_keys))
+    if not answered:
+        assert plan.conflicts
+        assert all("may be one" in reason for _, reason in plan.conflicts.values())
 
 
 def test_a_dry_note_without_a_damper_is_told() -> None:

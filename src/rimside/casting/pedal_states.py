@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -26,15 +26,19 @@ To press keys just while the sostenuto pedal catches them, others may help."""
 STEPS, STEPS_WITH_SOSTENUTO = 2, 4
 """States in one stretch. Two let a key take over from a pedal; with a sostenuto pedal four: keys down, pedal up, pedal
 down, keys up."""
-EFFORT, TIDY_EFFORT, SECONDS = 10.0, 3.0, 120.0
+EFFORT, TIDY_EFFORT, SECONDS = 6.0, 3.0, 120.0
 """Work allowed for each question; for shortening the time that keys are held, which need not be the shortest."""
+NEARBY_SILENCES = (0, 1, 3)
+"""The sostenuto pedal is allowed in silences where hands do not do, then in so many more to both sides."""
+ASKED_WHOLE = 100
+"""Stretches of a piece that is asked with the sostenuto pedal allowed everywhere."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """A plan: pedals, silent keys, the figures left out with their weight, and how many actions it takes.
 
-    No plan that leaves out as little takes fewer than `bound`.
+    `proved` says that no plan leaves out less. No plan that leaves out as little takes fewer actions than `bound`.
     """
 
     pedals: tuple[PedalSpan, ...]
@@ -43,24 +47,72 @@ class Found:
     weight: int = 0
     actions: int
     bound: int
+    proved: bool = True
+
+    @property
+    def rank(self) -> tuple[int, int]:
+        """The less the better."""
+        return self.weight, self.actions
 
 
 def fewest_actions(wants: Wants, piano: Piano, end_s: float) -> Found:
     """The plan that leaves out least (essential figures first), then acts least, then holds keys for the shortest time.
 
-    The sostenuto pedal never saves an action over holding the keys themselves, for keys must be held for it to catch;
-    it is tried when a player's two hands cannot hold them all.
+    The sostenuto pedal never saves an action over holding the keys themselves, for keys must be held for it to catch:
+    no plan is better than one that asks for any number of hands. So the sostenuto is tried only where a player's two
+    hands cannot hold them all, and on a short piece, when that does not settle it, everywhere.
     """
     first_s = min([0.0, *(want.start_s for want in wants.wants)])
     cut = stretches(wants, first_s, end_s, merged=Pedal.DAMPER in piano.pedals)
-    easy = _States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=False).best()
-    if all(_in_two_hands(easy.held, stretch) for stretch in cut if _hands_matter(stretch, piano)):
-        return easy
-    by_hand = _trimmed(_States(wants=wants, piano=piano, cut=cut, sostenuto=False, hands=True).best(), wants, piano)
-    if Pedal.SOSTENUTO not in piano.pedals:
-        return by_hand
-    whole = _trimmed(_States(wants=wants, piano=piano, cut=cut, sostenuto=True, hands=True).best(), wants, piano)
-    return min(whole, replace(by_hand, bound=whole.bound), key=lambda found: (found.weight, found.actions))
+    easy = _States(wants=wants, piano=piano, cut=cut)
+    floor = easy.best()
+    hard = [n for n, one in enumerate(cut) if _hands_matter(one, piano) and not _in_two_hands(floor.held, one)]
+    if not hard:
+        return easy.tidied(floor)
+    asked = _States(wants=wants, piano=piano, cut=cut, hands=True, near=floor)
+    best = by_hand = asked.best()
+    if Pedal.SOSTENUTO in piano.pedals:
+        exact, whole = floor, frozenset(range(len(cut)))
+        lacking = {n for n, want in enumerate(wants.wants) if want.figure in by_hand.left_out}
+        needy = [n for n in hard if cut[n].wants & lacking] or hard
+        wider = [frozenset(_around(needy, cut, piano, silences)) for silences in NEARBY_SILENCES]
+        if len(cut) <= ASKED_WHOLE:
+            wider += [whole]
+        for there in dict.fromkeys(wider):
+            if best.rank == floor.rank or (there != whole and best.weight == floor.weight):
+                continue
+            model = _States(wants=wants, piano=piano, cut=cut, hands=True, near=by_hand, sostenuto=there)
+            found = model.best()
+            exact = found if there == whole else exact
+            best, asked = min((best, asked), (found, model), key=lambda one: one[0].rank)
+        best = replace(best, bound=_bound(best, floor, exact), proved=_proved(best, floor, exact))
+    else:
+        best = replace(best, bound=_bound(best, floor, best), proved=_proved(best, floor, best))
+    return _trimmed(asked.tidied(best), wants, piano)
+
+
+def _bound(found: Found, *others: Found) -> int:
+    """The greatest bound of questions that leave out as little and allow at least as much."""
+    return max((one.bound for one in others if one.proved and one.weight == found.weight), default=0)
+
+
+def _proved(found: Found, *others: Found) -> bool:
+    """Whether no question that allows at least as much leaves out less."""
+    return any(one.proved and one.weight == found.weight for one in others)
+
+
+def _around(hard: Iterable[int], cut: tuple[Stretch, ...], piano: Piano, silences: int) -> Iterator[int]:
+    """The stretches of the silences of `hard` and of so many more to both sides, and of the times between them."""
+    silent = [_hands_matter(one, piano) for one in cut]
+    for middle in hard:
+        for step in (-1, 1):
+            at, left = middle, 0
+            while 0 <= at < len(cut):
+                left += silent[at] and not silent[at - step] and at != middle
+                if left > silences:
+                    break
+                yield at
+                at += step
 
 
 def _trimmed(found: Found, wants: Wants, piano: Piano) -> Found:
@@ -101,20 +153,29 @@ def fits_two_hands(keys: set[Key]) -> bool:
 
 @dataclass(slots=True, kw_only=True)
 class _States:
-    """One question: a 0/1 variable for each pedal and key in each step, another for each figure left out."""
+    """One question: a 0/1 variable for each pedal and key in each step, another for each figure left out.
+
+    `hands` asks that two hands hold the keys; `sostenuto` numbers the stretches in which that pedal may be down. The
+    search begins beside the plan `near`, which answers a question that allows more.
+    """
 
     wants: Wants
     piano: Piano
     cut: tuple[Stretch, ...]
-    sostenuto: bool
-    hands: bool
+    hands: bool = False
+    near: Found | None = None
+    sostenuto: frozenset[int] = frozenset()
     model: Model = field(default_factory=Model)
     steps: list[tuple[Stretch | None, float]] = field(default_factory=list)
+    sustainable: list[bool] = field(default_factory=list)
     damper: list[int] = field(default_factory=list)
     sustained: list[int] = field(default_factory=list)
     keys: dict[Key, list[int]] = field(default_factory=dict)
     caught: dict[Key, list[int]] = field(default_factory=dict)
     out: dict[str, int] = field(default_factory=dict)
+    far: frozenset[int] = frozenset()
+    pressed: dict[int, tuple[int, int]] = field(default_factory=dict)
+    answer: Outcome = field(default_factory=lambda: Outcome(status=Status.OUT_OF_TIME))
 
     def best(self) -> Found:
         """Solve: first the least left out, then the fewest actions."""
@@ -125,19 +186,24 @@ class _States:
             self._ring(inside, number) if want.ring else self._damp(inside, number)
         if self.sostenuto:
             self._catch()
+            self._keep_far()
         if self.hands:
             self._hold_within_hands()
         return self._solved()
 
     def _lay_steps(self) -> None:
-        most = STEPS_WITH_SOSTENUTO if self.sostenuto else STEPS
         first_s, last_s = self.cut[0].start_s, self.cut[-1].end_s
+        most = STEPS_WITH_SOSTENUTO if self.sostenuto else STEPS
         self.steps = [(None, first_s - (most - i) * LOAD_STEP_S) for i in range(most)]
-        for stretch in self.cut:
+        allowed = [bool(self.sostenuto)] * most
+        for number, stretch in enumerate(self.cut):
             length_s = stretch.end_s - stretch.start_s
-            count = max(1, min(most, int(length_s / ACTION_S)))
+            here = STEPS_WITH_SOSTENUTO if number in self.sostenuto else STEPS
+            count = max(1, min(here, int(length_s / ACTION_S)))
             self.steps += [(stretch, stretch.start_s + i * length_s / count) for i in range(count)]
+            allowed += [number in self.sostenuto] * count
         self.steps += [(None, last_s + i * LOAD_STEP_S) for i in range(most)]
+        self.sustainable = [*allowed, *[bool(self.sostenuto)] * most]
 
     def _lay_variables(self) -> None:
         self.out = {name: self.model.boolean() for name in self.wants.figures}
@@ -151,6 +217,10 @@ class _States:
         if self.sostenuto:
             self.sustained = self._switch(True)
             self.caught = {key: self._switch(True) for key in sorted({want.key for want in self.wants.wants})}
+            for states in (self.sustained, *self.caught.values()):
+                for state in self._far(states):
+                    self.model.fix(state, 0)
+            self.far = frozenset(state for states in (self.damper, *self.keys.values()) for state in self._far(states))
 
     def _switch(self, there: bool) -> list[int]:
         """One state for each step, at rest before all and after all; what is not there is always at rest."""
@@ -158,6 +228,9 @@ class _States:
         for state in (states[0], states[-1]) if there else states:
             self.model.fix(state, 0)
         return states
+
+    def _far(self, states: list[int]) -> Iterator[int]:
+        return (state for state, near in zip(states, self.sustainable, strict=True) if not near)
 
     def _sources(self, key: Key) -> list[list[int]]:
         found = [self.damper, self.keys.get(key), self.caught.get(key)]
@@ -183,11 +256,20 @@ class _States:
             for states in self._sources(want.key):
                 self.model.clause([self.out[want.figure], ~states[p]])
 
+    def _keep_far(self) -> None:
+        """Where the sostenuto pedal is not asked for, the plan `near` stands."""
+        if self.near is not None:
+            for state, value in self._hint(self.near).items():
+                if state in self.far:
+                    self.model.fix(state, value)
+
     def _catch(self) -> None:
         """The sostenuto pedal takes what is raised when it goes down, while nothing else moves, and keeps it."""
         add, held = self.model.clause, self.sustained
         delicate = {want.key for want in self.wants.dry}
         for p, q in pairwise(range(len(self.steps))):
+            if not (self.sustainable[p] or self.sustainable[q]):
+                continue
             still_up = [held[p], ~held[q]]
             if delicate & (self._played(p) | self._played(q)):
                 add([held[p], ~held[q]])
@@ -222,27 +304,63 @@ class _States:
     def _solved(self) -> Found:
         weigh = [(self._weight(name), out) for name, out in self.out.items()]
         switches = [self.damper, *self.keys.values(), *([self.sustained] if self.sostenuto else [])]
-        presses = [(1, press) for states in switches for press in self._presses(states)]
+        self.pressed = {press: change for states in switches for press, change in self._presses(states)}
+        presses = [(1, press) for press in self.pressed]
+        self.model.hint = {} if self.near is None else self._hint(self.near)
         self.model.objective = weigh
-        least = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS))
-        assert least.objective is not None
+        least = solve(self.model, effort=EFFORT, seconds=SECONDS)
+        if least.objective is None:
+            return self._plain()
+        proved = least.status is Status.BEST
         self.model.at_most(weigh, least.objective)
-        self.model.hint = dict(enumerate(least.values))
+        self.model.hint = self._with_presses(least)
         self.model.objective = presses
         fewest = solve(self.model, effort=EFFORT, seconds=SECONDS)
-        bound = 2 * max(0, fewest.bound or 0) if least.status is Status.BEST else 0
-        if not fewest.usable:
-            fewest = _usable(solve(self.model, effort=EFFORT, seconds=SECONDS, by_core=False))
-        assert fewest.objective is not None
-        self.model.at_most(presses, fewest.objective)
-        self.model.hint = dict(enumerate(fewest.values))
-        self.model.objective = [*self._key_time()]
-        if fewest.status is not Status.BEST:
-            return self._found(fewest, bound=bound)
-        tidy = solve(self.model, effort=TIDY_EFFORT, seconds=SECONDS, by_core=False)
-        return self._found(tidy if tidy.usable else fewest, bound=bound)
+        bound = 2 * max(0, fewest.bound or 0) if proved else 0
+        self.answer = fewest if fewest.usable else least
+        return self._found(self.answer, bound=bound, proved=proved)
 
-    def _found(self, answer: Outcome, *, bound: int) -> Found:
+    def _plain(self) -> Found:
+        """The damper pedal down throughout and nothing dry; without a damper pedal, nothing that must ring."""
+        there = Pedal.DAMPER in self.piano.pedals
+        first_s, last_s = (written_s(moment) for moment in (self.cut[0].start_s, self.cut[-1].end_s))
+        pedals = (PedalSpan(pedal=Pedal.DAMPER, down_s=first_s, up_s=last_s),) if there else ()
+        left_out = frozenset(want.figure for want in self.wants.wants if want.ring is not there)
+        weight = sum(self._weight(name) for name in left_out)
+        actions = 2 * len(pedals)
+        return Found(pedals=pedals, held=(), left_out=left_out, weight=weight, actions=actions, bound=0, proved=False)
+
+    def _with_presses(self, answer: Outcome) -> dict[int, int]:
+        """An answer as a hint that presses nothing in vain."""
+        values = list(answer.values)
+        for press, (before, after) in self.pressed.items():
+            values[press] = int(values[after] and not values[before])
+        return dict(enumerate(values))
+
+    def _hint(self, plan: Found) -> dict[int, int]:
+        """The states of a plan that answers a question with the same keys."""
+        hint = {out: int(name in plan.left_out) for name, out in self.out.items()}
+        spans: list[tuple[list[int], list[HeldKey] | list[PedalSpan]]] = [
+            (states, [one for one in plan.held if one.key == key]) for key, states in self.keys.items()
+        ]
+        spans.append((self.damper, [span for span in plan.pedals if span.pedal is Pedal.DAMPER]))
+        for states, lifts in spans:
+            for state, (_, at_s) in zip(states, self.steps, strict=True):
+                hint[state] = int(any(lift.down_s <= written_s(at_s) < lift.up_s for lift in lifts))
+        return hint
+
+    def tidied(self, found: Found) -> Found:
+        """The same plan, its keys held for a shorter time where the search finds how; a plan as good as none other."""
+        if found.actions != found.bound or not self.answer.usable:
+            return found
+        self.model.at_most([(1, press) for press in self.pressed], found.actions // 2)
+        self.model.hint = self._with_presses(self.answer)
+        self.model.objective = [*self._key_time()]
+        tidy = solve(self.model, effort=TIDY_EFFORT, seconds=SECONDS, by_core=False)
+        again = self._found(tidy, bound=found.bound, proved=found.proved) if tidy.usable else found
+        return again if again.rank == found.rank else found
+
+    def _found(self, answer: Outcome, *, bound: int, proved: bool) -> Found:
         pedals = (*self._spans(Pedal.DAMPER, answer), *self._spans(Pedal.SOSTENUTO, answer))
         held = tuple(
             HeldKey(key=key, down_s=down_s, up_s=up_s)
@@ -252,7 +370,15 @@ class _States:
         left_out = frozenset(name for name, out in self.out.items() if answer.values[out])
         weight = sum(self._weight(name) for name in left_out)
         actions = 2 * (len(pedals) + len(held))
-        return Found(pedals=pedals, held=held, left_out=left_out, weight=weight, actions=actions, bound=bound)
+        return Found(
+            pedals=pedals,
+            held=held,
+            left_out=left_out,
+            weight=weight,
+            actions=actions,
+            bound=min(bound, actions),
+            proved=proved,
+        )
 
     def _weight(self, name: str) -> int:
         return ESSENTIAL_WEIGHT if name in self.wants.essential else 1
@@ -264,14 +390,12 @@ class _States:
             for states in self.keys.values():
                 yield length_ms, states[p]
 
-    def _presses(self, states: list[int]) -> list[int]:
-        """A variable for each change of step, true when the thing goes down there."""
-        presses = []
+    def _presses(self, states: list[int]) -> Iterator[tuple[int, tuple[int, int]]]:
+        """A variable for each change of step, true when the thing goes down there, with the two states."""
         for p, q in pairwise(states):
             literal = self.model.boolean()
             self.model.clause([literal, p, ~q])
-            presses.append(literal)
-        return presses
+            yield literal, (p, q)
 
     def _spans(self, pedal: Pedal, answer: Outcome) -> Iterator[PedalSpan]:
         states = self.damper if pedal is Pedal.DAMPER else self.sustained
@@ -286,9 +410,3 @@ class _States:
                 down_s = written_s(self.steps[q][1])
             if before and not after:
                 yield down_s, written_s(self.steps[q][1])
-
-
-def _usable(outcome: Outcome) -> Outcome:
-    if not outcome.usable:
-        raise RuntimeError(f"the pedal plan ended without an answer: {outcome.status.value}")
-    return outcome

@@ -110,7 +110,7 @@ def plan_pedals(
         reasons = {}
     else:
         found = fewest_actions(wants, piano, end_s)
-        reasons = {name: _against(name, wants, piano) for name in found.left_out}
+        reasons = {name: _against(name, wants, piano, proved=found.proved) for name in found.left_out}
         served = tuple(want for want in wants.wants if want.figure not in reasons)
         plan = tightened(replace(plan, pedals=(*usable, *found.pedals), held=found.held, wants=served))
     served = tuple(want for want in plan.wants if want.figure not in reasons)
@@ -171,8 +171,8 @@ def _at(moment_s: float) -> str:
     return f"{round(moment_s, 2):g} s"
 
 
-def _against(figure: str, wants: Wants, piano: Piano) -> str:
-    """What stands against a figure that the best plan leaves out."""
+def _against(figure: str, wants: Wants, piano: Piano, *, proved: bool) -> str:
+    """What stands against a figure that the best plan leaves out; `proved` says that none leaves out less."""
     mine = [want for want in wants.wants if want.figure == figure]
     others = [want for want in wants.wants if want.figure != figure]
     clashes = [(a, b) for a in mine for b in others if a.ring is not b.ring and b.meets(a.start_s, a.end_s)]
@@ -182,6 +182,8 @@ def _against(figure: str, wants: Wants, piano: Piano) -> str:
         first, second = (a, b) if a.ring else (b, a)
         moment = _at(max(first.start_s, second.start_s))
         return f"{label(a.key)} would have to ring for {first.figure} and be damped for {second.figure} at {moment}"
+    if not proved:
+        return "no pedal plan that serves it was found in the work allowed; there may be one"
     if not clashes:
         return "this piano has no damper pedal, and two hands cannot hold all the keys whose dampers must be up"
     a, b = clashes[0]

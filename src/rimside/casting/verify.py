@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from rimside import people
-from rimside.casting.allowances import DRY_S, FOOT_REACH_MM, PEDAL_X_MM
 from rimside.casting.result import HELD_KEYS, CastChore, CastFigure, Casting, CastPlayer, Contact, PedalAction
 from rimside.kit import (
     DEFAULT_PICK_S,
@@ -48,6 +47,11 @@ LEAN_RISK_MS_PER_S = 100
 ESSENTIAL_WEIGHT = 1000
 CHANGE_WEIGHTS = {"player": 4, "place": 2, "implement": 1}
 """What each change of a refit costs."""
+DRY_S = 0.3
+"""A dry figure asks for silence so long after its end."""
+FOOT_REACH_MM = 350.0
+PEDAL_X_MM = {"una-corda": 537.5, "sostenuto": 612.5, "damper": 687.5}
+"""Along the keyboard, from its bass end (docs/decisions/0003)."""
 HANDS = ("left", "right")
 LAY, LIFT = MUTE_KINDS = ("lay mute", "lift mute")
 """What a casting calls the chores of a mute."""
