@@ -254,7 +254,8 @@ class _Case:
         steps, (problem, answer) = found
         a, b = answer[earlier.index], answer[later.index]
         counted_s = need_s(self.problem, earlier, later, kept(earlier, later, a, b), a.place, b.place)
-        if a.player != b.player or steps * STEP_S > PRACTISED_SHARE * counted_s + TIE_S:
+        in_time = counted_s <= gap_s(earlier, later) + TIE_S
+        if a.player != b.player or in_time or steps * STEP_S > PRACTISED_SHARE * counted_s + TIE_S:
             return None
         text = (
             f"Practise the change from {earlier.work.id} to {later.work.id} down to "
