@@ -24,6 +24,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "pydantic": ("files/*.py", "web/*.py"),
     "pydantic_core": ("files/*.py", "web/*.py"),
     "tqdm": ("say.py",),
+    "distributed": ("files/workers.py",),
     "shapely": ("piano/*.py", "casting/*.py"),
     "fontpkg_atkinson_hyperlegible": ("paper/*.py",),
 }

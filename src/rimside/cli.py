@@ -132,8 +132,25 @@ def _add_cast(command: argparse.ArgumentParser) -> None:
     _add_folder(command)
     command.add_argument("--piano", metavar="NAME", help="a piano of the production (its first)")
     command.add_argument("--without", metavar="PLAYER", action="append", default=[], help="somebody absent; repeatable")
+    command.add_argument("--like", metavar="CASTING", help="an earlier casting, to be changed as little as possible")
     command.add_argument("--seconds", metavar="N", type=float, help="how long it may think (production.toml, or 60)")
     command.add_argument("--seed", metavar="N", type=int, help="another seed tries another way (production.toml, or 1)")
+    _add_progress(command)
+
+
+def _add_tour(command: argparse.ArgumentParser) -> None:
+    _add_folder(command)
+    command.add_argument(
+        "--absences",
+        choices=("none", "each", "pairs"),
+        default="each",
+        help="who may be missing: nobody, any one (each), any two",
+    )
+    command.add_argument("--like", metavar="CASTING", help="the casting that all stay close to (its first piano's)")
+    command.add_argument("--seconds", metavar="N", type=float, help="how long each cast may think (as for cast)")
+    command.add_argument("--seed", metavar="N", type=int, help="as for cast")
+    command.add_argument("--anew", action="store_true", help="cast again what is up to date")
+    command.add_argument("--scheduler", metavar="ADDRESS", help="a cluster's, in place of two processes here")
     _add_progress(command)
 
 
@@ -176,7 +193,8 @@ def _cast(options: argparse.Namespace) -> int:
     from rimside import say
     from rimside.files import job
 
-    ready = job.prepare(options.folder, options.piano, tuple(options.without), options.seconds, options.seed)
+    absent = tuple(options.without)
+    ready = job.prepare(options.folder, options.piano, absent, options.seconds, options.seed, options.like)
     try:
         with say.progress(options) as report:
             done = job.cast(ready, report)
@@ -184,6 +202,27 @@ def _cast(options: argparse.Namespace) -> int:
         return _tell(job.keep_best(ready, stopped), STOPPED)
     say.show(options, lambda: say.cast_text(done), lambda: say.cast_table(done))
     return DONE if done.whole else INCOMPLETE
+
+
+def _tour(options: argparse.Namespace) -> int:
+    from rimside import say
+    from rimside.files import tour
+
+    plan = tour.Plan(
+        absences=tour.Absences(options.absences),
+        like=options.like,
+        seconds=options.seconds,
+        seed=options.seed,
+        anew=options.anew,
+        scheduler=options.scheduler,
+    )
+    try:
+        with say.progress(options) as report:
+            found = tour.tour(options.folder, plan, report)
+    except Interrupted as stopped:
+        return _tell(tour.stopped_words(stopped), STOPPED)
+    say.show(options, lambda: say.tour_text(found), lambda: say.tour_table(found))
+    return DONE if found.whole else INCOMPLETE
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -229,9 +268,17 @@ COMMANDS: dict[str, tuple[str, str, Options, Run]] = {
     "cast": (
         "decide who plays what, with what, from where, and prove how good that is",
         "  rimside cast spring-concert\n  rimside cast spring-concert --piano grand_210 --seconds 120\n"
-        "  rimside cast spring-concert --without Bo",
+        "  rimside cast spring-concert --without Bo\n"
+        "  rimside cast spring-concert --piano grand_210 --like grand_275",
         _add_cast,
         _cast,
+    ),
+    "tour": (
+        "cast every piano with everybody and without each one, and say what can be played and what changes",
+        "  rimside tour spring-concert\n  rimside tour spring-concert --absences pairs --like grand_275\n"
+        "  rimside tour spring-concert --scheduler tcp://10.0.0.5:8786",
+        _add_tour,
+        _tour,
     ),
     "check": (
         "check every input file, and every casting against the rules H1 to H12",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.options import build_problem
 from rimside.casting.problem import Problem
@@ -27,8 +28,9 @@ def plan(
     seconds: float = 30.0,
     seed: int = 0,
     progress: Progress | None = None,
+    like: refit.Earlier | None = None,
 ) -> Casting:
-    """Cast a score on a piano.
+    """Cast a score on a piano; with `like`, as closely to an earlier casting as can be.
 
     Raises
     ------
@@ -36,7 +38,7 @@ def plan(
     """
     pedals, by = pedals_held(reading, piano)
     problem = build_problem(reading.figures, piano, players, kit, pedals)
-    return cast(problem, by, seconds=seconds, seed=seed, progress=progress)
+    return cast(problem, by, seconds=seconds, seed=seed, progress=progress, like=like)
 
 
 def cast(
@@ -47,8 +49,11 @@ def cast(
     seed: int = 0,
     depth: int = 6,
     progress: Progress | None = None,
+    like: refit.Earlier | None = None,
 ) -> Casting:
     """Answer a question that is already put; `pedals_by` says who or what holds its pedals."""
+    if like is not None:
+        problem = refit.liking(problem, like.casting)
     search = Search(problem=problem, seconds=seconds, seed=seed, depth=depth, progress=progress)
     stopped = False
     try:
@@ -58,6 +63,8 @@ def cast(
     actions = pedal_actions(problem.pedals, pedals_by)
     spent_s = round(search.spent_s, 3)
     casting = assemble(problem, search.best, search.proofs(), actions, spent_s, explain=not stopped)
+    if like is not None:
+        casting = refit.marked(casting, problem, like)
     if stopped:
         raise Interrupted(casting)
     return casting

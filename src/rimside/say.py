@@ -9,16 +9,18 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
-from rimside.casting.result import Casting, Uncast
+from rimside.casting.result import Casting, Change, Proof, Uncast
 from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
 from rimside.files.job import Book, Done, Report
+from rimside.files.tour import Row, State, Tour
 from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
 LEVELS: Mapping[str, str] = {
     "uncast": "music left out (1000 for each essential figure, 1 for each other)",
+    "changed": "refits: 4 for each figure with another player, else 2 at another place and 1 with another implement",
     "risk": "hurried changes and long leaning, ms",
     "moves": "changes of place",
     "returns": "figures that come back to another player",
@@ -87,7 +89,7 @@ def cast_text(done: Done) -> str:
     casting = done.casting
     count, left = len(casting.figures), len(casting.uncast)
     head = f"{done.name}: {count - left} of {counted(count, 'figure')} cast, in {casting.seconds:.0f} s"
-    blocks = [head, proof_text(casting)]
+    blocks = [head, *done.notes, *([refit_text(casting)] if casting.like else []), proof_text(casting)]
     if left:
         reasons = "\n".join(uncast_text(row, casting) for row in casting.uncast)
         blocks.append(f"Uncast ({left}, essential {essential_left(casting)}):\n{reasons}")
@@ -98,6 +100,38 @@ def cast_text(done: Done) -> str:
         blocks.append("Checked against H1 to H12: every rule holds.")
     blocks.append(f"Written to {done.path}")
     return "\n\n".join(blocks)
+
+
+def refit_text(casting: Casting) -> str:
+    """What a refit changes, how much of that nobody could have avoided, and whether less is possible."""
+    changes = casting.changes
+    if not changes:
+        return f"Nothing changes from {casting.like}."
+    kinds = Counter(change.what for change in changes)
+    told = ", ".join(f"{kinds[what]} of {what}" for what in ("player", "place", "implement") if kinds[what])
+    forced = sum(change.forced for change in changes)
+    figures = counted(len({change.figure for change in changes}), "figure")
+    chosen = len(changes) - forced
+    return (
+        f"Refit of {casting.like}: {counted(len(changes), 'change')} to {figures} ({told}); "
+        f"{forced} forced (no casting could keep them), {chosen} chosen so that the rest can stay.\n"
+        f"{least_text(casting)}"
+    )
+
+
+def least_text(casting: Casting) -> str:
+    """Whether fewer changes are possible, by weight."""
+    proof = changed_level(casting)
+    if proof is None:
+        return ""
+    if proof.proved:
+        return f"That is the least: weight {proof.value}, proved."
+    return f"Weight {proof.value}; no casting gets below {proof.bound}."
+
+
+def changed_level(casting: Casting) -> Proof | None:
+    """The level of changes of a refit."""
+    return next((row for row in casting.proof if level_key(row.level) == "changed"), None)
 
 
 def essential_left(casting: Casting) -> int:
@@ -143,15 +177,15 @@ def cast_table(done: Done) -> dict[str, object]:
         "file": str(done.path),
         "figures": len(casting.figures),
         "cast": len(casting.figures) - len(casting.uncast),
-        "uncast": [
-            {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
-            for row in casting.uncast
-        ],
+        "uncast": [_uncast(row) for row in casting.uncast],
         "proof": [
             {"level": row.level, "value": row.value, "bound": row.bound, "proved": row.proved} for row in casting.proof
         ],
         "breaches": [_breach(row) for row in done.breaches],
         "seconds": casting.seconds,
+        "like": casting.like,
+        "changes": [_change(row) for row in casting.changes],
+        "notes": list(done.notes),
     }
 
 
@@ -229,6 +263,80 @@ def books_table(books: Sequence[Book]) -> dict[str, object]:
             for book in books
         ]
     }
+
+
+def tour_text(found: Tour) -> str:
+    """A row for each piano and absence: whether it can be played, what changes, and why not."""
+    rows = [
+        (row.stop.piano, ", ".join(row.stop.absent) or "nobody", state_text(row), why_text(row)) for row in found.rows
+    ]
+    heads = ("piano", "without", "state", "")
+    playable = sum(row.playable for row in found.rows)
+    kept = sum(row.kept for row in found.rows)
+    blocks = [f"Tour close to {found.like}: {playable} of {counted(len(found.rows), 'stop')} playable", *found.notes]
+    blocks.append(columns(heads, rows))
+    if kept:
+        blocks.append(f"Already up to date: {kept} of these; --anew casts all again.")
+    return "\n\n".join(blocks)
+
+
+def state_text(row: Row) -> str:
+    """What became of one stop, with the number of its changes."""
+    if row.breaches:
+        return "breaks rules"
+    if row.state is State.CHANGED:
+        return f"playable with {counted(len(row.changes), 'change')}"
+    if row.state is State.NOT_PLAYABLE and row.casting is not None:
+        return f"not playable: {counted(len(row.casting.uncast), 'figure')} uncast"
+    return row.state.value
+
+
+def why_text(row: Row) -> str:
+    """Of changes, how many were forced and whether fewer are possible; of what is uncast, the first reason."""
+    if row.casting is None:
+        return row.slip
+    if row.breaches:
+        return f"please report this: {row.breaches[0].rule}: {row.breaches[0].message}"
+    if row.casting.uncast:
+        first = row.casting.uncast[0]
+        more = f" (and {len(row.casting.uncast) - 1} more)" if len(row.casting.uncast) > 1 else ""
+        return f"{first.figure}: {first.rule}: {first.reason}{more}"
+    if not row.changes:
+        return ""
+    forced, proof = sum(change.forced for change in row.changes), changed_level(row.casting)
+    least = (
+        "" if proof is None else ", the least" if proof.proved else f", weight {proof.value}, at least {proof.bound}"
+    )
+    return f"{forced} forced, {len(row.changes) - forced} chosen{least}"
+
+
+def tour_table(found: Tour) -> dict[str, object]:
+    """The same as a table for JSON."""
+    return {"like": found.like, "notes": list(found.notes), "stops": [_stop(row, found.like) for row in found.rows]}
+
+
+def _stop(row: Row, like: str) -> dict[str, object]:
+    proof = None if row.casting is None or row.casting.like != like else changed_level(row.casting)
+    return {
+        "casting": row.stop.name,
+        "piano": row.stop.piano,
+        "without": list(row.stop.absent),
+        "state": row.state.value,
+        "changes": [_change(change) for change in row.changes],
+        "weight": None if proof is None else {"value": proof.value, "bound": proof.bound, "proved": proof.proved},
+        "uncast": [] if row.casting is None else [_uncast(left) for left in row.casting.uncast],
+        "breaches": [_breach(breach) for breach in row.breaches],
+        "slip": row.slip,
+        "kept": row.kept,
+    }
+
+
+def _uncast(row: Uncast) -> dict[str, object]:
+    return {"figure": row.figure, "rule": row.rule, "reason": row.reason, "competing": list(row.competing)}
+
+
+def _change(row: Change) -> dict[str, object]:
+    return {"figure": row.figure, "what": row.what, "before": row.before, "after": row.after, "forced": row.forced}
 
 
 def _breach(breach: Breach) -> dict[str, object]:

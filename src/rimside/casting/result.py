@@ -145,12 +145,18 @@ class Proof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What a refit changes for one figure: `what` is "player", "place" or "implement"."""
+    """What a refit changes for one figure: `what` is "player", "place" or "implement".
+
+    `forced` tells that no option of this figure by itself avoids it; else it is given up for others' sake. `stay` is,
+    for a place, the one on this piano that would have counted as the same ("" when there is none).
+    """
 
     figure: str
     what: str
     before: str
     after: str
+    forced: bool = False
+    stay: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

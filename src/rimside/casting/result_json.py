@@ -281,7 +281,8 @@ def _mend_out(mend: Mend) -> Table:
 
 
 def _change_out(change: Change) -> Table:
-    return {"figure": change.figure, "what": change.what, "before": change.before, "after": change.after}
+    told = {"figure": change.figure, "what": change.what, "before": change.before, "after": change.after}
+    return {**told, "forced": change.forced, "stay": change.stay}
 
 
 def _times_out(times: Times) -> Table:
@@ -588,6 +589,8 @@ def _change_in(row: _Fields) -> Change:
         what=row.read("what", _one_of(("player", "place", "implement"))),
         before=row.text("before"),
         after=row.text("after"),
+        forced=row.since("forced", row.flag, False),
+        stay=row.since("stay", row.text, ""),
     )
 
 

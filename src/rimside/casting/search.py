@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from rimside.casting import objective
+from rimside.casting import objective, refit
 from rimside.casting.draft import opened
 from rimside.casting.part import Part, decide, only
 from rimside.casting.problem import Assignment, Choice, Problem
@@ -32,6 +32,8 @@ WHOLE_SHARE, PART_SHARE = 0.3, 0.1
 """Of all work: the most for one model of the whole piece, or of one stretch, while coverage is sought."""
 STRETCH_SHARE, COVER_RESERVE, MEND_RESERVE = 0.08, 0.3, 0.2
 """Of all work: the most for one calm stretch, and what is kept back for coverage alone, and from mending it."""
+REFIT_SHARE = 0.6
+"""Of the work that is left: the most for the whole piece at once when an earlier casting is refitted."""
 LEVEL_SHARES = {
     objective.CHANGED: 0.6,
     objective.RISK: 0.45,
@@ -77,6 +79,13 @@ class Search:
         """Fill `best` and `bounds`."""
         load()
         self._roll(self._just_cast, self.best)
+        if not self._refit_first():
+            self._cast_calmly()
+        for level in self.order[1 : self.depth]:
+            self._improve(level)
+
+    def _cast_calmly(self) -> None:
+        """A casting from stretches that are calm from the start, then mended, with its bound of coverage."""
         quick, calm = dict(self.best), dict[int, Choice]()
         if self.depth > 1:
             self._roll(self._calm, calm)
@@ -84,10 +93,27 @@ class Search:
         self._mend()
         self._bound_uncast()
         self._cast_more()
-        if objective.uncast_weight(self.problem, quick) < objective.uncast_weight(self.problem, self.best):
+        above_risk = self.order.index(objective.RISK)
+        quick_levels, levels = (objective.count(self.problem, found)[:above_risk] for found in (quick, self.best))
+        if quick_levels < levels:
             self.best = quick
-        for level in self.order[1 : self.depth]:
-            self._improve(level)
+
+    def _refit_first(self) -> bool:
+        """For a refit, the whole piece at once from the earlier casting, changing least; whether that was proved.
+
+        An earlier casting leaves so little to decide that this closes where a new casting of the whole would not.
+        """
+        order = self._open_figures()
+        if not self.problem.liked or self.depth < 2 or not 0 < len(order) <= WHOLE_AT_MOST:
+            return False
+        aims, start = (objective.UNCAST, objective.CHANGED), refit.start(self.problem)
+        self._tell("least change", 0.0)
+        whole = self._decide(order, aims, start, self.left * REFIT_SHARE, alone=True)
+        self._accept(whole.answer, objective.CHANGED)
+        self.bounds[objective.UNCAST] = self._barred_weight() + whole.bound
+        if whole.closed:
+            self.bounds[objective.CHANGED] = objective.changed(self.problem, self.best)
+        return whole.closed
 
     @property
     def order(self) -> tuple[int, ...]:

@@ -45,6 +45,8 @@ RESERVE_S = 1.0
 """The comfortable reserve of a change."""
 LEAN_RISK_MS_PER_S = 100
 ESSENTIAL_WEIGHT = 1000
+CHANGE_WEIGHTS = {"player": 4, "place": 2, "implement": 1}
+"""What each change of a refit costs."""
 HANDS = ("left", "right")
 KEY_PITCH_MM = 1225.0 / 88.0
 """Mean distance of neighbouring keys. Source: mean pitch per key at the hammers, as for `kit.TARGET_WIDTH_MM`."""
@@ -1039,8 +1041,13 @@ def _pedals(plan: _Plan) -> Iterator[Breach]:
 
 
 def _proof(plan: _Plan) -> Iterator[Breach]:
-    names = ("1 uncast", "2 risk", "3 moves", "4 returns", "5 memory", "6 load")
-    true = dict(zip(names, levels(plan.casting, plan.kit), strict=True))
+    levels_now = list(levels(plan.casting, plan.kit))
+    bare = ["uncast", "risk", "moves", "returns", "memory", "load"]
+    if plan.casting.like:
+        bare.insert(1, "changed")
+        levels_now.insert(1, sum(CHANGE_WEIGHTS.get(change.what, 0) for change in plan.casting.changes))
+    names = tuple(f"{number} {name}" for number, name in enumerate(bare, start=1))
+    true = dict(zip(names, levels_now, strict=True))
     said = {proof.level: proof for proof in plan.casting.proof}
     if [proof.level for proof in plan.casting.proof] != list(names):
         yield Breach(rule="proof", message=f"The proof must name the levels {', '.join(names)}.", figures=())

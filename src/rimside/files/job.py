@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rimside import flow
+from rimside.casting import refit
+from rimside.casting.refit import Earlier
 from rimside.casting.result import Casting
 from rimside.casting.verify import Breach, verify
 from rimside.errors import BadInput, Interrupted
@@ -29,7 +31,7 @@ Report = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ready:
-    """Everything that one cast needs, read and found good."""
+    """Everything that one cast needs, read and found good; `notes` are what a person should know about it."""
 
     production: Production
     name: str
@@ -39,6 +41,8 @@ class Ready:
     kit: Kit
     seconds: float
     seed: int
+    like: Earlier | None = None
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +53,7 @@ class Done:
     path: Path
     casting: Casting
     breaches: tuple[Breach, ...]
+    notes: tuple[str, ...] = ()
 
     @property
     def whole(self) -> bool:
@@ -97,6 +102,7 @@ def prepare(
     without: tuple[str, ...] = (),
     seconds: float | None = None,
     seed: int | None = None,
+    like: str | None = None,
 ) -> Ready:
     """Read all that one cast needs, so that slips are told before the long work begins.
 
@@ -105,24 +111,76 @@ def prepare(
     piano : its name, the production's main one when None.
     without : names or ids of absent players.
     seconds, seed : in place of those in production.toml.
+    like : the name of an earlier casting that is to be changed as little as possible.
 
     Raises
     ------
     BadInput : a slip in a file or an option.
     """
-    production = project.load(Path(folder))
+    return made_ready(project.load(Path(folder)), piano, without, seconds, seed, like)
+
+
+def made_ready(
+    production: Production,
+    piano: str | None,
+    without: tuple[str, ...],
+    seconds: float | None,
+    seed: int | None,
+    like: str | None,
+) -> Ready:
+    """The same for a production that is already read."""
     everybody = production.players()
     present = project.line_up(everybody, without)
     absent = tuple(player.id for player in everybody if player not in present)
+    reading = production.reading()
+    earlier, notes = (None, ()) if like is None else earlier_casting(production, reading, like)
     return Ready(
         production=production,
         name=project.casting_name(piano or production.facts.piano, absent),
         piano=production.piano(piano),
         players=present,
         kit=production.kit(),
-        reading=production.reading(),
+        reading=reading,
         seconds=_at_least(1.0, "--seconds", production.facts.seconds if seconds is None else seconds),
         seed=int(_at_least(0, "--seed", production.facts.seed if seed is None else seed)),
+        like=earlier,
+        notes=notes,
+    )
+
+
+def earlier_casting(
+    production: Production, reading: score_reading.Reading, like: str
+) -> tuple[Earlier, tuple[str, ...]]:
+    """A casting to stay close to, and what a person should know about it: inputs and figures that changed since.
+
+    Raises
+    ------
+    BadInput : no such casting, or one of another score.
+    """
+    name = project.bare_name(like)
+    casting = project.read_casting(production, name)
+    found = refit.compare(casting, reading.figures)
+    differs = _figures("no longer the same", found.other) + _figures("no longer in the score", found.gone)
+    if found.another_score:
+        raise BadInput(
+            "is a casting of another score",
+            where=f"{project.CASTINGS}/{name}.json",
+            value="; ".join(differs),
+            hint=f"cast {production.facts.score} first, without --like",
+        )
+    differs += _figures("new since then", found.new)
+    old = project.out_of_date(production, casting, name)
+    stale = (old, *(() if differs else ("its figures are still those of the score",))) if old else ()
+    return Earlier(name=name, casting=casting), (*stale, *differs)
+
+
+def _figures(state: str, names: tuple[str, ...], most: int = 8) -> tuple[str, ...]:
+    """Figures in one state, the first few by name; nothing when there are none."""
+    if not names:
+        return ()
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return (
+        f"{len(names)} {'figure is' if len(names) == 1 else 'figures are'} {state}: {', '.join(names[:most])}{more}",
     )
 
 
@@ -140,6 +198,11 @@ def cast(ready: Ready, report: Report) -> Done:
     Interrupted : a person stopped it; nothing was written, and the error holds the best plan so far.
     BadInput : the disc refused the file.
     """
+    return keep(ready, *solve(ready, report))
+
+
+def solve(ready: Ready, report: Report) -> tuple[Casting, tuple[Breach, ...]]:
+    """The casting and what the judge found in it; nothing is written."""
     casting = flow.plan(
         ready.reading,
         ready.piano,
@@ -148,10 +211,15 @@ def cast(ready: Ready, report: Report) -> Done:
         seconds=ready.seconds,
         seed=ready.seed,
         progress=report,
+        like=ready.like,
     )
-    breaches = verify(casting, ready.piano, ready.players, ready.kit)
+    return casting, tuple(verify(casting, ready.piano, ready.players, ready.kit))
+
+
+def keep(ready: Ready, casting: Casting, breaches: tuple[Breach, ...]) -> Done:
+    """Write a casting; the version before it stays in castings/earlier."""
     path = project.write_casting(ready.production, casting, ready.name)
-    return Done(name=ready.name, path=path, casting=casting, breaches=tuple(breaches))
+    return Done(name=ready.name, path=path, casting=casting, breaches=breaches, notes=ready.notes)
 
 
 def keep_best(ready: Ready, stopped: Interrupted) -> str:
@@ -196,6 +264,7 @@ def books(folder: str, casting: str | None, every: bool, report: Report) -> tupl
 def _book(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> Book:
     warning = project.out_of_date(production, casting, name)
     facts = production.facts
+    players = _players_of(production, casting, name)
     pdf = book.make_book(
         BookInput(
             title=facts.title,
@@ -203,7 +272,8 @@ def _book(production: Production, name: str, casting: Casting, reading: score_re
             casting=casting,
             score=reading.score,
             piano=production.piano(project.piano_of(name)),
-            players=_players_of(production, casting, name),
+            players=players,
+            absent=tuple(player for player in production.players() if player not in players),
             kit=production.kit(),
             scheme=facts.labels,
             notes=tuple(line for line in (facts.place, facts.date, warning) if line),

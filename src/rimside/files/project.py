@@ -149,6 +149,11 @@ def casting_name(piano: str, absent: tuple[str, ...] = ()) -> str:
     return piano + "".join(f"{WITHOUT}{player}" for player in sorted(set(absent)))
 
 
+def bare_name(casting: str) -> str:
+    """The name of a casting that was named, or pointed at as a file of the folder castings."""
+    return casting.removeprefix(f"{CASTINGS}/").removesuffix(".json")
+
+
 def casting_names(folder: Path) -> tuple[str, ...]:
     """The names of the castings that a production folder holds, in alphabetical order."""
     return tuple(sorted(path.stem for path in (folder / CASTINGS).glob("*.json")))
@@ -172,7 +177,7 @@ def write_casting(production: Production, casting: Casting, name: str, *, finish
     ------
     BadInput : the disc refused; nothing was changed.
     """
-    dated = replace(casting, made_from=production.made_from(piano_of(name)))
+    dated = replace(casting, made_from=_made_from(production, name, casting.like))
     place = casting_path(production, name)
     path = place if finished else place.parent / UNFINISHED / place.name
     write_file(path, json_bytes(result_json.to_json(dated)), str(path.relative_to(production.folder)))
@@ -231,9 +236,17 @@ def piano_of(name: str) -> str:
     return name.partition(WITHOUT)[0]
 
 
-def changed_since(production: Production, made_from: Mapping[str, str], piano: str) -> tuple[str, ...]:
-    """The inputs that are no longer what a derived file was made from, whether changed, gone or new."""
-    now = production.made_from(piano)
+def _made_from(production: Production, name: str, like: str) -> dict[str, str]:
+    """The SHA-256 of every input of a casting, of the one that it stays close to as well (unless it took its place)."""
+    path = casting_path(production, like)
+    closely = like not in ("", name) and path.is_file()
+    earlier = {f"{CASTINGS}/{path.name}": hashlib.sha256(path.read_bytes()).hexdigest()} if closely else {}
+    return {**production.made_from(piano_of(name)), **earlier}
+
+
+def changed_since(production: Production, casting: Casting, name: str) -> tuple[str, ...]:
+    """The inputs that are no longer what a casting was made from, whether changed, gone or new."""
+    now, made_from = _made_from(production, name, casting.like), casting.made_from
     return tuple(sorted(name for name in now.keys() | made_from.keys() if now.get(name) != made_from.get(name)))
 
 
@@ -241,7 +254,7 @@ def out_of_date(production: Production, casting: Casting, name: str) -> str:
     """One sentence when a casting is out of date, empty when it is not."""
     if piano_of(name) not in production.facts.pianos:
         return f"casting {name} is out of date: {PRODUCTION} no longer lists the piano {piano_of(name)}"
-    changed = changed_since(production, casting.made_from, piano_of(name))
+    changed = changed_since(production, casting, name)
     return f"casting {name} is out of date: {', '.join(changed)} changed" if changed else ""
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from rimside.paper import cards, turning
 from rimside.paper.cards import card_deck
+from rimside.paper.change_sheets import change_sheets
 from rimside.paper.ink import pitch_colour
 from rimside.paper.kitlist import kit_list
 from rimside.paper.lettering import FAMILIES, missing_glyphs, settable
@@ -22,7 +23,8 @@ SAMPLE_KEY = Key(52)
 
 
 def make_book(book: BookInput) -> bytes:
-    """The book as a tagged PDF/UA-1 with every face inside: cover, plan, running order, kit list and cards.
+    """The book as a tagged PDF/UA-1 with every face inside: cover, plan, running order, kit list and cards; for a
+    refit what changes for each player, too.
 
     The same input gives the same bytes. Characters that no face can set are printed as their codes and named on the
     cover.
@@ -57,6 +59,8 @@ def book_values(book: BookInput) -> dict[str, object]:
         "plan": plan_legend(book),
         "idle": [player.name for player, deck in zip(book.players, decks, strict=True) if deck is None],
         "cards": [deck for deck in decks if deck is not None],
+        "like": book.casting.like,
+        "changes": change_sheets(book),
         "running": running_order(book),
         "kit": kit_list(book),
         "sample": {"label": label(SAMPLE_KEY, book.scheme), "colour": pitch_colour(SAMPLE_KEY, book.pitch_colours)},

@@ -18,7 +18,8 @@ class BookInput:
     """Everything that a book is made of.
 
     `notes` are lines of the production's own for the cover (place, date, whom to call). `pitch_colours` are the
-    production's own colours by key, #RRGGBB; pitches without one take the colour of their pitch class.
+    production's own colours by key, #RRGGBB; pitches without one take the colour of their pitch class. `absent` are the
+    ensemble's players who are not in this casting; a refit names them.
     """
 
     title: str
@@ -30,4 +31,5 @@ class BookInput:
     kit: Kit
     scheme: LabelScheme
     notes: tuple[str, ...] = ()
+    absent: tuple[Player, ...] = ()
     pitch_colours: Mapping[Key, str] = field(default_factory=dict)

@@ -30,6 +30,7 @@ SCHEME_WORDS: Mapping[LabelScheme, str] = {
 
 LEVELS: Mapping[str, str] = {
     "uncast": "Music left out: 1000 for each essential figure, 1 for each other",
+    "changed": "Refit: 4 for each figure with another player, else 2 at another place, 1 with another implement",
     "risk": "Hurried changes and long leaning",
     "moves": "Changes of place",
     "returns": "Figures that come back to another player",
