@@ -2,7 +2,7 @@
 
     python -m benchmarks.bench_pins [--seconds S]
 
-Each of 40 pins gives one figure, drawn at random, to another player who could have it.
+Each of 30 pins gives one figure, drawn at random, to another player who could have it.
 """
 
 from __future__ import annotations
@@ -11,20 +11,19 @@ import argparse
 import random
 import statistics
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from benchmarks.bench_families import breaches
 from benchmarks.families import Instance, instance, problem
-from rimside.casting import objective
-from rimside.casting.part import decide
-from rimside.casting.problem import Assignment, Choice, Problem
+from rimside.casting.assemble import assemble, pedal_actions
+from rimside.casting.pin import Pin
+from rimside.casting.problem import Assignment, Problem
+from rimside.casting.repin import recast
+from rimside.casting.result import Casting
 from rimside.casting.search import Search
+from rimside.casting.verify import verify
 
-SECONDS, PINS, PLAYERS = 120.0, 40, 8
+SECONDS, PINS, PLAYERS = 120.0, 30, 8
 TARGET_MEDIAN_S, TARGET_95_S = 1.0, 3.0
-AROUND = 10
-"""Figures on either side that are decided anew with the pinned one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,40 +36,23 @@ class Answered:
     good: bool
 
 
-def repinned(put: Problem, standing: Assignment, index: int) -> Mapping[int, Choice]:
-    """A casting that honours the narrowed options of one task and keeps the rest: its surroundings decided anew."""
-    order = [task.index for task in put.tasks if task.barred is None]
-    at = order.index(index)
-    around = order[max(0, at - AROUND) : at + AROUND + 1]
-    kept = {i: choice for i, choice in standing.items() if i != index}
-    aims = (objective.UNCAST, objective.STAY)
-    part = decide(put, around, aims, kept, effort=TARGET_95_S, seconds=TARGET_95_S)
-    return part.answer or kept
-
-
-def pinned(put: Problem, index: int, player: int) -> Problem:
-    """The same question with one figure given to one player."""
-    tasks = (replace(task, players=(player,)) if task.index == index else task for task in put.tasks)
-    return replace(put, tasks=tuple(tasks))
-
-
-def draw(put: Problem, standing: Assignment, rng: random.Random) -> tuple[int, int]:
-    """A figure that is cast, and another player who could have it."""
+def draw(put: Problem, standing: Assignment, rng: random.Random) -> Pin:
+    """A figure that is cast, given to another player who could have it."""
     index = rng.choice([i for i in sorted(standing) if len(put.tasks[i].players) > 1])
-    return index, rng.choice([p for p in put.tasks[index].players if p != standing[index].player])
+    player = rng.choice([p for p in put.tasks[index].players if p != standing[index].player])
+    return Pin(figure=put.tasks[index].work.id, player=put.players[player].id)
 
 
-def measured(of: Instance, put: Problem, standing: Assignment, index: int, player: int) -> Answered:
+def measured(of: Instance, put: Problem, casting: Casting, pin: Pin) -> Answered:
     """One pin, from the person's wish to the judge's word."""
     started = time.perf_counter()
-    narrowed = pinned(put, index, player)
-    answer = repinned(narrowed, standing, index)
-    wrong = [rule for rule in breaches(of, narrowed, answer, ()) if rule != "proof"]
+    answer = recast(put, (pin,), casting)
+    wrong = verify(answer, of.piano, of.players, of.kit)
     seconds = time.perf_counter() - started
-    honoured = index not in answer or answer[index].player == player
-    before, after = (objective.uncast_weight(put, a) for a in (standing, answer))
-    figure = put.tasks[index].work.id
-    return Answered(figure=figure, seconds=seconds, uncast=(before, after), good=honoured and not wrong)
+    row = next((row for row in answer.cast if row.figure == pin.figure), None)
+    honoured = row is None or row.player == pin.player
+    before, after = (one.proof[0].value for one in (casting, answer))
+    return Answered(figure=pin.figure, seconds=seconds, uncast=(before, after), good=honoured and not wrong)
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -83,7 +65,8 @@ def main(arguments: list[str] | None = None) -> None:
     search = Search(problem=put, seconds=seconds)
     search.run()
     rng = random.Random("pins")
-    rows = [measured(of, put, search.best, *draw(put, search.best, rng)) for _ in range(PINS)]
+    casting = assemble(put, search.best, search.proofs(), pedal_actions(put.pedals, "wedge"), 0.0, explain=False)
+    rows = [measured(of, put, casting, draw(put, search.best, rng)) for _ in range(PINS)]
     times = sorted(row.seconds for row in rows)
     median_s, most_s = statistics.median(times), statistics.quantiles(times, n=20)[-1]
     lost = sum(row.uncast[1] > row.uncast[0] for row in rows)
