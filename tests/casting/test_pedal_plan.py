@@ -17,7 +17,8 @@ from rimside.casting import pedal_states
 from rimside.casting.chore import ChoreKind
 from rimside.casting.model import Model
 from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
-from rimside.casting.pedals import PedalPlan, plan_pedals
+from rimside.casting.pedals import WEDGE, PedalPlan, plan_pedals
+from rimside.casting.result import CastChore
 from rimside.casting.solve import Outcome, Status, solve
 from rimside.kit import PERMISSIONS, Kit, Stock
 from rimside.piano.model import Permissions, Piano
@@ -387,6 +388,44 @@ def test_a_kit_that_lists_wedges_must_have_one(count: int, wedged: bool) -> None
     kit = toy_kit((*TOY_STOCK, Stock(kind="wedge", serves=frozenset(), count=count)))
     plan = planned(pluck("A", 40, 1.0, 3.0), kit=kit)
     assert bool(plan.holders[0].wedge) is wedged
+
+
+@pytest.mark.parametrize(("count", "wedged"), [(2, [True, True]), (1, [True, False])])
+def test_no_more_wedges_than_the_kit_has(count: int, wedged: list[bool]) -> None:
+    """Two pedals down at once, both free to lie from the start: with one wedge the later one is held by foot."""
+    kit = toy_kit((*TOY_STOCK, Stock(kind="wedge", serves=frozenset(), count=count)))
+    both = (damper(0.0, 9.0), PedalSpan(pedal=Pedal.SOSTENUTO, down_s=4.0, up_s=20.0))
+    plan = plan_pedals([pluck("A", 40, 1.0, 20.0)], toy_piano(), both, kit, end_s=30.0)
+    assert [bool(holders.wedge) for holders in plan.holders] == wedged
+
+
+def test_a_wedge_holds_from_when_it_is_set_until_it_is_taken_away() -> None:
+    """The casting tells when the pedal is down, not only when it must be."""
+    figures = (pluck("A", 40, 0.0, 4.0), pluck("B", 44, 14.0, 17.0), pluck("C", 52, 26.0, 29.0))
+    plan = planned(*figures, stop("first", 60, 10.0), stop("second", 60, 22.0))
+    done = [
+        CastChore(
+            id=f"{deed} damper 2",
+            kind=f"{deed} pedal",
+            start_s=start_s,
+            end_s=start_s + 2.0,
+            player="ada",
+            place="p01",
+            hands=("right",),
+            target="damper",
+        )
+        for deed, start_s in (("wedge", 11.0), ("free", 19.0))
+    ]
+    held = {(action.down_s, action.up_s, action.by) for action in plan.actions_by(done)}
+    assert (13.0, 19.0, WEDGE) in held
+
+
+def test_a_key_that_is_played_cannot_be_held_in_silence() -> None:
+    """What stands against the ringing course is that its own key is played, not that hands are too few."""
+    played = figure("K", Technique.KEYS, (40,), 0.0, 4.0)
+    plan = planned(played, pluck("C", 40, 1.0, 9.0), pluck("D", 60, 2.0, 3.0, dry=True))
+    (reason,) = (reason for _, reason in plan.conflicts.values())
+    assert "its key is played then" in reason
 
 
 def test_one_hand_holds_keys_that_lie_together() -> None:

@@ -44,7 +44,7 @@ class Layout:
     wants: tuple[Want, ...]
     strokes: tuple[HeldKey, ...]
     end_s: float
-    wedge: bool
+    wedges: int
 
     @property
     def sostenutos(self) -> tuple[PedalSpan, ...]:
@@ -69,10 +69,12 @@ class Layout:
         return tuple(key for key in ringing if catches(span, self.raised(key)))
 
 
-def may_wedge(piano: Piano, kit: Kit) -> bool:
-    """Whether the owner allows a wedge and the kit, if it lists wedges at all, has one."""
+def wedges_there(piano: Piano, kit: Kit) -> int:
+    """How many wedges may be set at once: none without the owner's leave, enough when the kit lists none."""
+    if "wedge" not in piano.permissions.allowed:
+        return 0
     counts = [stock.count for stock in kit.stock if stock.kind == WEDGE_KIND]
-    return "wedge" in piano.permissions.allowed and (not counts or max(counts) > 0)
+    return sum(counts) if counts else len(Pedal)
 
 
 def tightened(plan: Layout) -> Layout:
@@ -103,9 +105,9 @@ def _settled(plan: Layout, span: PedalSpan) -> PedalSpan:
     needed_s, up_s = _shorter(plan, span, keys)
     down_s = span.down_s if sostenuto else needed_s
     settled = replace(span, down_s=down_s, up_s=up_s)
-    if plan.wedge and earliest_down_s(plan, settled) == -math.inf:
+    if plan.wedges and earliest_down_s(plan, settled) == -math.inf:
         down_s = min(down_s, 0.0)
-    if plan.wedge and latest_up_s(plan, settled) == math.inf:
+    if plan.wedges and latest_up_s(plan, settled) == math.inf:
         up_s = max(up_s, plan.end_s)
     return replace(span, down_s=down_s, up_s=up_s)
 
@@ -144,16 +146,15 @@ class Held:
     ways: tuple[tuple[str, ...], ...]
 
 
-def held_pedal(plan: Layout, number: int) -> Held:
+def held_pedal(plan: Layout, number: int, *, wedge: bool) -> Held:
     """The ways to hold one span of the plan; the chores bear its pedal and its number from 1."""
     span = plan.pedals[number]
     name = f"{span.pedal.value} {number + 1}"
-    wedge, free = _wedge(plan, span, name), _free(plan, span, name)
-    wedged = plan.wedge and span.pedal is not Pedal.UNA_CORDA and wedge is not None and free is not None
-    both = [chore for chore in (wedge, free) if chore is not None] if wedged else []
+    both = _by_wedge(plan, span, name) if wedge else ()
+    wedged = bool(both)
     inside = tuple(chore.id for chore in both if not _around(plan, chore))
     if wedged and not inside:
-        return Held(holders=Holders(wedge=both[0].id, free=both[1].id), chores=tuple(both), ways=((),))
+        return Held(holders=Holders(wedge=both[0].id, free=both[1].id), chores=both, ways=((),))
     foot = Chore(
         id=f"hold {name}",
         kind=ChoreKind.HOLD_PEDAL,
@@ -168,6 +169,24 @@ def held_pedal(plan: Layout, number: int) -> Held:
         return Held(holders=Holders(hold=foot.id), chores=(foot,), ways=((foot.id,),))
     holders = Holders(hold=foot.id, wedge=both[0].id, free=both[1].id)
     return Held(holders=holders, chores=(foot, *both), ways=((foot.id,), inside))
+
+
+def _by_wedge(plan: Layout, span: PedalSpan, name: str) -> tuple[Chore, ...]:
+    """Setting a wedge and taking it away; () where there is no time for one of them, and for una corda."""
+    wedge, free = _wedge(plan, span, name), _free(plan, span, name)
+    return () if wedge is None or free is None or span.pedal is Pedal.UNA_CORDA else (wedge, free)
+
+
+def with_a_wedge(plan: Layout) -> frozenset[int]:
+    """The spans, by number, for which a wedge is left when those that are down earlier have theirs."""
+    given: dict[int, Span] = {}
+    for number in sorted(range(len(plan.pedals)), key=lambda n: plan.pedals[n].down_s):
+        if both := _by_wedge(plan, plan.pedals[number], ""):
+            wedge, free = both
+            in_use = sum(wedge.earliest_s < to_s and from_s < free.latest_s for from_s, to_s in given.values())
+            if in_use < plan.wedges:
+                given[number] = (wedge.earliest_s, free.latest_s)
+    return frozenset(given)
 
 
 def _around(plan: Layout, chore: Chore) -> bool:
@@ -273,7 +292,8 @@ def chores_of(
 
     `playing` are the figures on the keyboard and when they sound: the una corda pedal is held for their sake.
     """
-    pedals = [held_pedal(plan, number) for number in range(len(plan.pedals))]
+    wedged = with_a_wedge(plan)
+    pedals = [held_pedal(plan, number, wedge=number in wedged) for number in range(len(plan.pedals))]
     hands = held_hands(plan.held)
     ways: dict[Reason, tuple[tuple[str, ...], ...]] = {number: one.ways for number, one in enumerate(pedals)}
     ways |= {one: ((chore.id,),) for chore, keys in hands for one in keys}

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from rimside.casting.chore import Chore, Need
-from rimside.casting.pedal_chores import RULE, Holders, Layout, chores_of, held_hands, may_wedge, tightened
+from rimside.casting.pedal_chores import RULE, Holders, Layout, chores_of, held_hands, tightened, wedges_there
 from rimside.casting.pedal_states import Found, fewest_actions
 from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.result import HELD_KEYS, CastChore, PedalAction
@@ -55,28 +55,37 @@ class PedalPlan:
     def actions_by(self, done: Iterable[CastChore]) -> tuple[PedalAction, ...]:
         """The pedals and silent keys with those who hold them, once the chores have been given out.
 
-        What nobody holds is not done, for no cast figure needs it; but a written mark stands.
+        What nobody holds is not done, for no cast figure needs it; but a written mark stands. A wedge holds from when
+        it was set until it is taken away.
         """
-        by = {chore.id: chore.player for chore in done if chore.player is not None}
+        given = {chore.id: chore for chore in done if chore.player is not None}
         actions = []
         for span, holders, caught in zip(self.spans, self.holders, self.catches, strict=True):
-            holder = _holder(holders, by)
-            if holder != UNASSIGNED or span in self.written:
-                name = span.pedal.value
-                actions.append(PedalAction(pedal=name, down_s=span.down_s, up_s=span.up_s, by=holder, keys=caught))
+            by = _holder(holders, given)
+            if by != UNASSIGNED or span in self.written:
+                down_s, up_s = _wedged(holders, given, span) if by == WEDGE else (span.down_s, span.up_s)
+                actions.append(PedalAction(pedal=span.pedal.value, down_s=down_s, up_s=up_s, by=by, keys=caught))
         for hand in self.chores:
-            if hand.id in self.grips and hand.id in by:
+            if hand.id in self.grips and hand.id in given:
                 keys, start_s, end_s = self.grips[hand.id], hand.earliest_s, hand.latest_s
-                actions.append(PedalAction(pedal=HELD_KEYS, down_s=start_s, up_s=end_s, by=by[hand.id], keys=keys))
+                by = str(given[hand.id].player)
+                actions.append(PedalAction(pedal=HELD_KEYS, down_s=start_s, up_s=end_s, by=by, keys=keys))
         return tuple(actions)
 
 
-def _holder(holders: Holders, by: Mapping[str, str]) -> str:
+def _holder(holders: Holders, given: Mapping[str, CastChore]) -> str:
     """Who holds the pedal by foot, else the wedge that was set, else nobody yet."""
-    if holders.hold in by:
-        return by[holders.hold]
-    wedged = holders.wedge and (not holders.hold or holders.wedge in by or holders.free in by)
+    if holders.hold in given:
+        return str(given[holders.hold].player)
+    wedged = holders.wedge and (not holders.hold or holders.wedge in given or holders.free in given)
     return WEDGE if wedged else UNASSIGNED
+
+
+def _wedged(holders: Holders, given: Mapping[str, CastChore], span: PedalSpan) -> Span:
+    """From the end of the chore that sets a wedge to the start of the one that takes it away, where somebody has it."""
+    set_by, freed_by = given.get(holders.wedge), given.get(holders.free)
+    down_s = span.down_s if set_by is None else min(span.down_s, set_by.end_s)
+    return down_s, span.up_s if freed_by is None else max(span.up_s, freed_by.start_s)
 
 
 def plan_pedals(
@@ -97,7 +106,7 @@ def plan_pedals(
     marks = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in written)
     usable = usable_pedals(piano, marks)
     plan = Layout(
-        pedals=usable, held=(), wants=wants.wants, strokes=wants.strokes, end_s=end_s, wedge=may_wedge(piano, kit)
+        pedals=usable, held=(), wants=wants.wants, strokes=wants.strokes, end_s=end_s, wedges=wedges_there(piano, kit)
     )
     if any(span.pedal is not Pedal.UNA_CORDA for span in marks):
         broken = broken_wants(wants, piano, usable)
@@ -190,6 +199,9 @@ def _against(figure: str, wants: Wants, piano: Piano, *, proved: bool) -> str:
     ring, dry = (a, b) if a.ring else (b, a)
     held = f"the damper of {label(ring.key)} cannot stay up for {ring.figure}"
     while_dry = f"while {label(dry.key)} must be damped for {dry.figure} at {_at(dry.start_s)}"
+    played = any(one.key == ring.key and dry.meets(one.down_s, one.up_s) for one in wants.strokes)
+    if played:
+        return f"{held} {while_dry}: its key is played then, so nobody can hold it down in silence"
     return f"{held} {while_dry}: {_no_other_way(piano)}"
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rimside.casting.chore import ChoreKind
+from rimside.casting.result import HELD_KEYS
 from rimside.paper.aside import asides
 from rimside.paper.changes import Part, parts_of, walk
 from rimside.paper.ink import letters_on
@@ -17,7 +18,20 @@ from rimside.paper.rests import landmark, rest_of
 from rimside.paper.sections import around, section_at
 from rimside.paper.tag_rows import tag_rows
 from rimside.paper.turning import paginated
-from rimside.paper.wording import bar_at, beat, deed, hands, how, pass_at, short_values, tags, times
+from rimside.paper.wording import (
+    HOLDS,
+    bar_at,
+    beat,
+    deed,
+    hands,
+    held,
+    holder,
+    how,
+    pass_at,
+    short_values,
+    tags,
+    times,
+)
 from rimside.people import Player
 from rimside.piano.model import Place
 
@@ -62,7 +76,7 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[L
         (part.figure.start_s, 3, part.figure.end_s, part.place, _figure_lines(book, part)) for part in parts
     ]
     timed += [(at, 1, until, place, [line]) for at, until, place, line in _chores(book, player)]
-    timed += [(at, 1, until, None, [line]) for at, until, line in _pedals(book, player)]
+    timed += [(at, 1, until, place, [line]) for at, until, place, line in _pedals(book, player)]
     timed += [(at, 0, at, None, [line]) for at, line in _cues(book, parts)]
     timed.sort(key=lambda row: (row[0], row[1]))
     told, busy_until_s, stand = ("", "", ""), 0.0, _first_stand(book, player, parts)
@@ -80,7 +94,8 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[L
 def _first_stand(book: BookInput, player: Player, parts: Sequence[Part]) -> Place | None:
     """Where a player stands first: for the load-in, else for the first figure or chore."""
     first = [(part.figure.start_s, part.place) for part in parts[:1]]
-    first += [(at, place) for at, _, place, _ in _chores(book, player) if place is not None]
+    silent = (*_chores(book, player), *_pedals(book, player))
+    first += [(at, place) for at, _, place, _ in silent if place is not None]
     return min(first, key=lambda pair: pair[0])[1] if first else None
 
 
@@ -119,7 +134,7 @@ def _tool(book: BookInput, part: Part) -> dict[str, str]:
 def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Place | None, Line]]:
     places = {place.id: place for place in book.casting.places}
     for chore in book.casting.chores:
-        if chore.player == player.id:
+        if chore.player == player.id and chore.kind not in HOLDS:
             shown, words = deed(chore, book.casting, book.scheme, book.pitch_colours)
             line = _chore(book, chore.start_s, words, hands(chore.hands), shown)
             if chore.kind == ChoreKind.TURN:
@@ -127,11 +142,17 @@ def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Pla
             yield chore.start_s, chore.end_s, places.get(chore.place or ""), line
 
 
-def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Line]]:
+def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Place | None, Line]]:
+    """Both ends of each pedal and group of keys that a player holds; keys keep a hand busy until then."""
+    places = {place.id: place for place in book.casting.places}
     for action in book.casting.pedals:
         if action.by == player.id:
-            for at, words in ((action.down_s, "↓ down"), (action.up_s, "↑ up")):
-                yield at, at, _chore(book, at, f"{action.pedal} pedal {words}")
+            what, chore = held(action, book.scheme), holder(action, book.casting)
+            hand = hands(chore.hands) if chore is not None else ""
+            place = places.get(chore.place or "") if chore is not None else None
+            busy_until_s = action.up_s if action.pedal == HELD_KEYS else action.down_s
+            yield action.down_s, busy_until_s, place, _chore(book, action.down_s, f"{what} ↓ down", hand)
+            yield action.up_s, action.up_s, place, _chore(book, action.up_s, f"{what} ↑ up", hand)
 
 
 def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequence[Mapping[str, str]] = ()) -> Line:

@@ -10,6 +10,7 @@ from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
 from rimside.paper.sections import around, section_at
 from rimside.paper.wording import (
+    HOLDS,
     IN_MILLISECONDS,
     LEVELS,
     bar_at,
@@ -17,6 +18,8 @@ from rimside.paper.wording import (
     clock,
     deed,
     hands,
+    held,
+    holder,
     how,
     pass_at,
     tags,
@@ -91,6 +94,8 @@ def _figure(book: BookInput, player: Player, part: Part) -> Row:
 def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
     people = {player.id: player for player in book.players}
     for chore in book.casting.chores:
+        if chore.kind in HOLDS and chore.player is not None:
+            continue
         player = people.get(chore.player or "")
         shown, words = deed(chore, book.casting, book.scheme, book.pitch_colours)
         bar = "" if around(book.casting, chore.start_s) else bar_at(book.score, chore.start_s)
@@ -104,11 +109,12 @@ def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
 def _pedals(book: BookInput) -> Iterator[tuple[float, Row]]:
     people = {player.id: player for player in book.players}
     for action in book.casting.pedals:
-        player = people.get(action.by)
+        player, chore = people.get(action.by), holder(action, book.casting)
         for at, sign, verb in ((action.down_s, "↓", "down"), (action.up_s, "↑", "up")):
-            words = f"{action.pedal} pedal {sign} {verb}" + ("" if player else f" ({action.by})")
+            words = f"{held(action, book.scheme)} {sign} {verb}" + ("" if player else f" ({action.by})")
             yield at, {
-                "kind": "chore", **_when(book, at, bar_at(book.score, at)), "hand": "", "place": "",
+                "kind": "chore", **_when(book, at, bar_at(book.score, at)), "hand": hands(chore.hands) if chore else "",
+                "place": (chore.place or "") if chore else "",
                 "who": who(player) if player else None, "text": words, "tags": [],
             }  # fmt: skip
 

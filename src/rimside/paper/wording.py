@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rimside.casting.result import CastChore, Casting
+from rimside.casting.chore import ChoreKind
+from rimside.casting.result import HELD_KEYS, CastChore, Casting, PedalAction
+from rimside.casting.scale import TIE_S
 from rimside.kit import Kit
 from rimside.paper.ink import pitch_colour
 from rimside.people import Player
@@ -118,6 +120,33 @@ def deed(
     kinds = {implement.id: implement.kind for implement in casting.implements}
     tools = dict.fromkeys(kinds[tool] for tool in chore.implements if tool in kinds)
     return tags, " ".join((chore.kind, *tools)) if tags else f"{chore.kind} {chore.target}".strip()
+
+
+HOLDS = frozenset({ChoreKind.HOLD_PEDAL, ChoreKind.HOLD_KEY})
+"""Chores that are told by both of their ends, with the pedals."""
+
+
+def held(action: PedalAction, scheme: LabelScheme) -> str:
+    """What a pedal action holds: a pedal, or keys pressed in silence."""
+    if action.pedal == HELD_KEYS:
+        return f"keys {' '.join(label(key, scheme) for key in action.keys)}"
+    return f"{action.pedal} pedal"
+
+
+def holder(action: PedalAction, casting: Casting) -> CastChore | None:
+    """The chore of the player who holds a pedal or keys; None when a wedge does, or nobody yet."""
+    kind = ChoreKind.HOLD_KEY if action.pedal == HELD_KEYS else ChoreKind.HOLD_PEDAL
+    return next(
+        (
+            chore
+            for chore in casting.chores
+            if (chore.kind, chore.player) == (kind, action.by)
+            and chore.start_s <= action.down_s + TIE_S
+            and action.up_s <= chore.end_s + TIE_S
+            and (kind is ChoreKind.HOLD_KEY or chore.target == action.pedal)
+        ),
+        None,
+    )
 
 
 def target_tags(words: str, scheme: LabelScheme, pitch_colours: Mapping[Key, str]) -> list[dict[str, str]]:
