@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
-from rimside.casting.chores import cue_chores, mute_chores
 from rimside.casting.fallback import with_fallback
 from rimside.casting.loadin import with_load
 from rimside.casting.pedals import UNASSIGNED as UNASSIGNED
@@ -20,6 +19,7 @@ from rimside.casting.repin import recast
 from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.casting.standing import standing_from
+from rimside.casting.surroundings import Surroundings
 from rimside.casting.turns import with_turns
 from rimside.errors import Interrupted
 from rimside.kit import Kit
@@ -53,23 +53,11 @@ def plan(
     Interrupted : a person stopped the search; it carries the best casting so far.
     BadInput : a pin that cannot be meant so.
     """
-    pedals = pedals_held(reading, piano, kit)
     figures = with_fallback(reading.figures, piano, kit, reading.instead)
-    muting = mute_chores(figures, kit)
-    question = Question(
-        figures=figures,
-        piano=piano,
-        players=players,
-        kit=kit,
-        pedals=pedals.spans,
-        extra={
-            "chores": (*muting.chores, *cue_chores(reading.score.cues, kit), *pedals.inside),
-            "needs": pedals.needs,
-            "mutings": muting.mutings,
-            "conflicts": {**pedals.conflicts, **muting.conflicts},
-            "held": pedals.held_keys,
-        },
-    )
+    score = reading.score
+    around = Surroundings(cues=score.cues, written=score.pedals, end_s=score.end_s)
+    pedals = around.pedals(figures, piano, kit)
+    question = Question(figures=figures, piano=piano, players=players, kit=kit, surroundings=around)
     plain = question.problem()
     if keep is not None:
         again = recast(plain, pins, keep, seed=seed)

@@ -57,6 +57,9 @@ NO_MEND = "no single change that mends it was found"
 ONLY_LONGER = "the figures near it could make room; a longer search would find it"
 NOT_SOUGHT = f"mends were sought for the {MENDED_AT_MOST} weightiest figures only"
 
+AROUND = frozenset({"H8", "H9"})
+"""Rules about what is done around the figures, which follows from them."""
+
 T = TypeVar("T")
 
 
@@ -127,8 +130,9 @@ class _Case:
 
     @cached_property
     def known(self) -> dict[Figure, Task]:
-        """The tasks of the figures as they are."""
-        return {task.figure: task for task in self.problem.tasks if task.figure is not None}
+        """The tasks of the figures as they are, but for those that pedals or mutes bar: these may come to be free."""
+        tasks = (task for task in self.problem.tasks if task.barred is None or task.barred[0] not in AROUND)
+        return {task.figure: task for task in tasks if task.figure is not None}
 
     @property
     def figure(self) -> Figure:

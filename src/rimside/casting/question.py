@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from rimside.casting.options import build_problem
@@ -12,6 +12,7 @@ from rimside.casting.pins import apply
 from rimside.casting.problem import Problem, Task
 from rimside.casting.rules import h11_permission
 from rimside.casting.scale import TIE_S
+from rimside.casting.surroundings import Surroundings
 from rimside.kit import PERMISSIONS, Kit, Stock
 from rimside.people import Player
 from rimside.piano.model import Piano
@@ -31,24 +32,36 @@ FAMILIES: tuple[tuple[Technique, ...], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What a problem is built from; `extra` are further named arguments of `build_problem`, `pins` what is fixed."""
+    """What a problem is built from; `pins` are what is fixed.
+
+    What is done around the figures follows from them through `surroundings`; without these the `pedals` are as given.
+    """
 
     figures: tuple[Figure, ...]
     piano: Piano
     players: tuple[Player, ...]
     kit: Kit
-    pedals: tuple[PedalSpan, ...]
-    extra: Mapping[str, Any] = field(default_factory=dict)
+    pedals: tuple[PedalSpan, ...] = ()
+    surroundings: Surroundings | None = None
     pins: tuple[Pin, ...] = ()
 
     def problem(self, known: Mapping[Figure, Task] | None = None) -> Problem:
         """The problem, built anew; `known` tasks of a problem that differs in figures alone are taken over."""
-        plain = build_problem(self.figures, self.piano, self.players, self.kit, self.pedals, known=known, **self.extra)
+        pedals, extra = self._around()
+        plain = build_problem(self.figures, self.piano, self.players, self.kit, pedals, known=known, **extra)
         return apply(plain, self.pins) if self.pins else plain
 
+    def _around(self) -> tuple[tuple[PedalSpan, ...], dict[str, Any]]:
+        if self.surroundings is None:
+            return self.pedals, {}
+        return self.surroundings.inputs(self.figures, self.piano, self.kit)
+
     def alike(self, other: Question) -> bool:
-        """Whether two questions differ in figures alone."""
-        return self == replace(other, figures=self.figures)
+        """Whether two questions differ in figures alone, and dampers are the same for both."""
+        if self != replace(other, figures=self.figures):
+            return False
+        (mine, more), (others, further) = self._around(), other._around()
+        return mine == others and more.get("held") == further.get("held")
 
     def with_figure(self, figure: Figure) -> Question:
         """The same with another form of one figure, told by its id."""
