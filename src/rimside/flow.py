@@ -58,12 +58,12 @@ def plan(
     around = Surroundings(cues=score.cues, written=score.pedals, end_s=score.end_s)
     pedals = around.pedals(figures, piano, kit)
     question = Question(figures=figures, piano=piano, players=players, kit=kit, surroundings=around)
-    plain = question.problem()
+    pinned = replace(question, pins=pins)
+    plain = pinned.plain()
     if keep is not None:
-        again = recast(plain, pins, keep, seed=seed)
+        again = recast(plain, pins, keep, seed=seed, question=pinned)
         again = replace(again, pedals=pedals.actions_by(again.chores))
         return with_turns(with_load(again, plain), plain)
-    pinned = replace(question, pins=pins)
     problem = pinned.problem()
     casting = cast(
         problem,

@@ -112,10 +112,12 @@ def refit_text(casting: Casting) -> str:
     if not changes:
         return f"Nothing changes from {casting.like}."
     kinds = Counter(change.what for change in changes)
-    told = ", ".join(f"{kinds[what]} of {what}" for what in ("player", "place", "implement") if kinds[what])
+    words = {"player": "of player", "place": "of place", "implement": "of implement"}
+    words |= {"uncast": "no longer played", "cast": "played now"}
+    told = ", ".join(f"{kinds[what]} {words[what]}" for what in words if kinds[what])
     forced = sum(change.forced for change in changes)
     figures = counted(len({change.figure for change in changes}), "figure")
-    chosen = len(changes) - forced
+    chosen = len(changes) - forced - kinds["uncast"] - kinds["cast"]
     return (
         f"Refit of {casting.like}: {counted(len(changes), 'change')} to {figures} ({told}); "
         f"{forced} forced (no casting could keep them), {chosen} chosen so that the rest can stay.\n"
@@ -333,7 +335,8 @@ def why_text(row: Row) -> str:
     least = (
         "" if proof is None else ", the least" if proof.proved else f", weight {proof.value}, at least {proof.bound}"
     )
-    return f"{forced} forced, {len(row.changes) - forced} chosen{least}"
+    chosen = sum(change.what in ("player", "place", "implement") for change in row.changes) - forced
+    return f"{forced} forced, {chosen} chosen{least}"
 
 
 def tour_table(found: Tour) -> dict[str, object]:

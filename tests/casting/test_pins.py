@@ -21,18 +21,20 @@ from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.pins import apply
 from rimside.casting.problem import Problem, overlap
+from rimside.casting.question import Question
 from rimside.casting.result import CastFigure, Casting, PedalAction
 from rimside.casting.rules import h01_whole, h02_hands
 from rimside.casting.search import Search
 from rimside.casting.solve import solve
 from rimside.casting.verify import verify
 from rimside.errors import BadInput
+from rimside.kit import Stock
 from rimside.piano.dampers import usable_pedals
 from rimside.score.model import Figure, Technique
 from tests.casting.judging import world
 from tests.casting.solving import question
 from tests.casting.strategies import small_worlds
-from tests.casting.worlds import World, figure, toy_players
+from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_players
 
 RANDOM = settings(
     deadline=None,
@@ -169,6 +171,26 @@ def test_an_absent_player_leaves_no_way() -> None:
     where = world(hammer("A", 40, 0.0, 2.0))
     assert cast(where, Pin(figure="A", player="edda")).uncast[0].rule == "pin"
     assert not cast(where, Pin(figure="A", player="edda", forbid=True)).uncast
+
+
+def test_a_second_kind_that_serves_can_be_pinned_and_the_first_forbidden() -> None:
+    """Without a pin the first kind of the kit file plays; a pin on the other, or against the first, is honoured."""
+    kit = toy_kit((*TOY_STOCK, Stock(kind="mallet", serves=frozenset({Technique.FELT_HAMMER}), count=2)))
+    where = replace(world(hammer("A", 30, 1.0, 2.0)), kit=kit)
+    for pins, kind in (
+        ((), "hammer"),
+        ((Pin(figure="A", implement="mallet"),), "mallet"),
+        ((Pin(figure="A", implement="hammer", forbid=True),), "mallet"),
+    ):
+        asked = Question(
+            figures=where.figures, piano=where.piano, players=where.players, kit=kit, pedals=where.pedals, pins=pins
+        )
+        problem = asked.problem()
+        search = Search(problem=problem, seconds=1.0, depth=1)
+        search.run()
+        casting = assemble(problem, search.best, search.proofs(), held_pedals(where), 0.0)
+        assert {implement.kind for implement in casting.implements} == {kind}
+        assert not verify(loaded(where, casting), where.piano, where.players, kit)
 
 
 def test_one_of_two_implements_can_be_pinned() -> None:

@@ -149,6 +149,19 @@ def test_figures_that_nobody_played_before_are_no_changes() -> None:
     assert set(refit.liked(question(here), old)) == {0}
 
 
+def test_a_figure_that_is_played_no_more_or_only_now_is_told_and_weighs_nothing() -> None:
+    """One with a player before and nobody now, one with nobody before and a player now."""
+    here = world(figure("A", PLUCK, (30,), 0.0, 1.0), figure("B", PLUCK, (50,), 9.0, 10.0))
+    whole = solved(here)
+    only_a = cast(here, [row for row in whole.cast if row.figure == "A"])
+    only_b = cast(here, [row for row in whole.cast if row.figure == "B"])
+    problem = refit.liking(question(here), only_a)
+    (a, b) = refit.changes(only_b, problem, only_a)
+    assert (a.figure, a.what, a.after) == ("A", "uncast", "")
+    assert (b.figure, b.what, b.before) == ("B", "cast", "")
+    assert refit.weight((a, b)) == 0
+
+
 def test_the_start_is_as_close_as_each_figure_alone_can_be() -> None:
     """The first guess costs what is unavoidable for each figure, and no more."""
     figures = [figure(f"F{n}", PLUCK, (25 + 7 * n,), 2.0 * n, 2.0 * n + 1.0) for n in range(5)]

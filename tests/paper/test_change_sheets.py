@@ -50,6 +50,21 @@ def test_rows_say_what_was_and_what_is() -> None:
     assert same["now"] == ["at B2", "line bow, on its course"]
 
 
+def test_what_is_played_no_more_or_only_now_stands_on_the_sheets_of_its_players() -> None:
+    """Who played it before is told that nobody does now; who plays it now, that nobody did."""
+    book = refitted()
+    one = book.casting.cast[0]
+    lost = book.casting.cast[1]
+    changes = (
+        Change(figure=one.figure, what="cast", before="", after=one.player),
+        Change(figure=lost.figure, what="uncast", before=lost.player, after=""),
+    )
+    rest = tuple(row for row in book.casting.cast if row.figure != lost.figure)
+    sheets = rows(replace(book, casting=replace(book.casting, cast=rest, changes=changes)))
+    told = [(row["kind"], row["was"]) for listed in sheets.values() for row in listed]
+    assert sorted(told) == [("gone", ["you"]), ("new", ["nobody"])]
+
+
 def test_a_casting_that_is_no_refit_has_no_sheets() -> None:
     """Nothing about changes in an ordinary book."""
     assert change_sheets(fixture.book()) == []

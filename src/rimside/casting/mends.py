@@ -85,9 +85,11 @@ def all_uncast(problem: Problem, assignment: Assignment, question: Question | No
     return tuple(rows[task.index] for task in left)
 
 
-def with_mends(question: Question, problem: Problem, assignment: Assignment, task: Task, row: Uncast) -> Uncast:
+def with_mends(
+    question: Question, problem: Problem, assignment: Assignment, task: Task, row: Uncast, *, effort: float = EFFORT
+) -> Uncast:
     """A reason with what would mend it; a reason without a mend says so."""
-    case = _Case(question=question, problem=problem, assignment=assignment, task=task, purse=Purse(EFFORT))
+    case = _Case(question=question, problem=problem, assignment=assignment, task=task, purse=Purse(effort))
     if task.barred is None and case.room(problem) is not None:
         return _add(row, ONLY_LONGER)
     found = tuple(mended.mend for mended in case.mended(row.competing))

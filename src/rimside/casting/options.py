@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from rimside.casting.chore import Chore, Muting, Need
@@ -41,6 +41,7 @@ def build_problem(
     mutings: Iterable[Muting] = (),
     conflicts: Mapping[str, tuple[str, str]] | None = None,
     held: tuple[HeldKey, ...] = (),
+    kinds: Mapping[str, frozenset[str]] | None = None,
     known: Mapping[Figure, Task] | None = None,
 ) -> Problem:
     """The whole question.
@@ -51,6 +52,7 @@ def build_problem(
     mutings : courses that are muted for some of their figures, with the chores between these.
     conflicts : figures that cannot be played whatever is done, by id, each with its rule and reason.
     held : keys held silently, so that their courses ring.
+    kinds : figures, by id, that only some kinds of implement may play; where none of these serves, any may.
     known : tasks of a problem with the same piano, players, kit and pedals, which need not be worked out again.
 
     Raises
@@ -64,7 +66,9 @@ def build_problem(
     cast_players = tuple(_cast_player(player, piano) for player in players)
     spans = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in pedals)
     ordered = sorted(map(_as_written, figures), key=lambda figure: (figure.start_s, figure.end_s, figure.id))
-    maker = _TaskMaker(piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=spans, held=held)
+    maker = _TaskMaker(
+        piano=piano, players=players, cast_players=cast_players, kit=kit, pedals=spans, held=held, kinds=kinds or {}
+    )
     done = known or {}
     asked, needed = tuple(chores), tuple(needs)
     tasks = [_told(done[figure] if figure in done else maker.task(0, figure), conflicts or {}) for figure in ordered]
@@ -186,6 +190,7 @@ class _TaskMaker:
     kit: Kit
     pedals: tuple[PedalSpan, ...]
     held: tuple[HeldKey, ...] = ()
+    kinds: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def task(self, index: int, figure: Figure) -> Task:
         """One figure with its options, or with the rule that leaves it none."""
@@ -261,9 +266,11 @@ class _TaskMaker:
         return None
 
     def _stock(self, figure: Figure) -> Stock | None:
-        """The kind that serves the figure: the first in the kit file that is there."""
-        fitting = (s for s in self.kit.serving(figure.technique) if s.count > 0)
-        return next((s for s in fitting if s.pitches is None or set(figure.keys) <= s.pitches), None)
+        """The kind that serves the figure: the first in the kit file that is there, of those that pins leave if any."""
+        there = [stock for stock in self.kit.serving(figure.technique) if stock.count > 0]
+        fitting = [stock for stock in there if stock.pitches is None or set(figure.keys) <= stock.pitches]
+        meant = self.kinds.get(figure.id)
+        return next((s for s in fitting if meant is not None and s.kind in meant), next(iter(fitting), None))
 
     def _paced_lanes(
         self, figure: Figure, row: TechniqueRow, hands: int, striking: int

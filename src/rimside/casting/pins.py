@@ -41,6 +41,25 @@ def apply(problem: Problem, pins: Iterable[Pin]) -> Problem:
     return replace(problem, tasks=tuple(tasks), pins=(*problem.pins, *asked_for))
 
 
+def asked_kinds(pins: Iterable[Pin], kinds: Iterable[str]) -> dict[str, frozenset[str]]:
+    """For each figure with a pin on its implement, the kinds that such pins leave.
+
+    The name of an implement begins with its kind.
+    """
+    every = frozenset(kinds)
+    left: dict[str, frozenset[str]] = {}
+    for pin in pins:
+        if not pin.implement:
+            continue
+        of = {kind for kind in every if pin.implement == kind or pin.implement.startswith(f"{kind} ")}
+        kind = max(of, key=len, default=None)
+        if kind is not None and not pin.forbid:
+            left[pin.figure] = left.get(pin.figure, every) & {kind}
+        elif pin.forbid and kind == pin.implement:
+            left[pin.figure] = left.get(pin.figure, every) - {kind}
+    return left
+
+
 def _pinned(problem: Problem, task: Task, pins: list[Pin]) -> Task:
     if task.barred is not None:
         return task

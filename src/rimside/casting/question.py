@@ -8,7 +8,7 @@ from typing import Any
 
 from rimside.casting.options import build_problem
 from rimside.casting.pin import Pin
-from rimside.casting.pins import apply
+from rimside.casting.pins import apply, asked_kinds
 from rimside.casting.problem import Problem, Task
 from rimside.casting.rules import h11_permission
 from rimside.casting.scale import TIE_S
@@ -47,9 +47,15 @@ class Question:
 
     def problem(self, known: Mapping[Figure, Task] | None = None) -> Problem:
         """The problem, built anew; `known` tasks of a problem that differs in figures alone are taken over."""
-        pedals, extra = self._around()
-        plain = build_problem(self.figures, self.piano, self.players, self.kit, pedals, known=known, **extra)
+        plain = self.plain(known)
         return apply(plain, self.pins) if self.pins else plain
+
+    def plain(self, known: Mapping[Figure, Task] | None = None) -> Problem:
+        """The same without its pins, but with the kinds of implement that they ask for."""
+        pedals, extra = self._around()
+        kinds = asked_kinds(self.pins, (stock.kind for stock in self.kit.stock))
+        more = {**extra, "kinds": kinds, "known": known}
+        return build_problem(self.figures, self.piano, self.players, self.kit, pedals, **more)
 
     def _around(self) -> tuple[tuple[PedalSpan, ...], dict[str, Any]]:
         if self.surroundings is None:

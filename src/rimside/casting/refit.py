@@ -13,7 +13,9 @@ from rimside.score.model import Figure
 
 PLAYER, PLACE, IMPLEMENT = "player", "place", "implement"
 """What a change can be of, the hardest to relearn first."""
-WEIGHTS = {PLAYER: PLAYER_CHANGED, PLACE: PLACE_CHANGED, IMPLEMENT: KIND_CHANGED}
+UNCAST, CAST = "uncast", "cast"
+"""A figure that nobody plays any more, and one that somebody plays now."""
+WEIGHTS = {PLAYER: PLAYER_CHANGED, PLACE: PLACE_CHANGED, IMPLEMENT: KIND_CHANGED, UNCAST: 0, CAST: 0}
 NOTHING_IN_HAND = "bare hands"
 """What a change of implement calls having none."""
 SHARE_TIE = 1e-9
@@ -156,20 +158,28 @@ def marked(casting: Casting, problem: Problem, earlier: Earlier) -> Casting:
 def changes(casting: Casting, problem: Problem, earlier: Casting) -> tuple[Change, ...]:
     """What a casting does otherwise than an earlier one, figure by figure in the order of the piece.
 
-    With another player all else is new anyway, so that alone is listed. Figures that only one of the two casts, or that
-    are not the same music, are no changes.
+    With another player all else is new anyway, so that alone is listed. Figures that are not the same music are no
+    changes.
     """
     numbers = {task.work.id: task.index for task in problem.tasks if task.index in problem.liked}
+    same = frozenset(compare(earlier, casting.figures).same)
     before = {row.figure: row for row in earlier.cast}
     after = {row.figure: row for row in casting.cast}
     match = corresponding(earlier, casting.places, casting.rim_length_mm)
     kinds = _kinds(earlier), _kinds(casting)
-    return tuple(
-        replace(change, forced=change.what in unavoidable(problem, numbers[figure.id]))
-        for figure in casting.figures
-        if figure.id in numbers and figure.id in after
-        for change in _changes_of(before[figure.id], after[figure.id], match, kinds)
-    )
+    found: list[Change] = []
+    for figure in casting.figures:
+        old, new = before.get(figure.id), after.get(figure.id)
+        if figure.id not in same:
+            continue
+        if old is not None and new is not None:
+            known = unavoidable(problem, numbers[figure.id])
+            found += (replace(c, forced=c.what in known) for c in _changes_of(old, new, match, kinds))
+        elif old is not None:
+            found.append(Change(figure=figure.id, what=UNCAST, before=old.player, after=""))
+        elif new is not None:
+            found.append(Change(figure=figure.id, what=CAST, before="", after=new.player))
+    return tuple(found)
 
 
 def _changes_of(

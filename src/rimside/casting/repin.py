@@ -12,11 +12,13 @@ from rimside.casting.assemble import assemble
 from rimside.casting.draft import opened
 from rimside.casting.explain import why_uncast
 from rimside.casting.hands import Hands
+from rimside.casting.mends import with_mends
 from rimside.casting.part import decide, only
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.pins import apply
 from rimside.casting.problem import Assignment, Choice, Liked, Problem, gap_s, in_order
+from rimside.casting.question import Question
 from rimside.casting.result import Casting, Proof, Uncast
 from rimside.casting.standing import hands_from, standing_from
 from rimside.casting.tidy import tidied
@@ -29,6 +31,8 @@ WIDTHS = (6, 12, 24, 48, 120)
 """How many figures near each touched one are opened with it; the next only when the one before loses something."""
 EFFORT, SECONDS = 12.0, 60.0
 """Work and time allowed for all questions together; hardly any pin needs a tenth of it."""
+MENDED_AT_MOST, MEND_EFFORT = 3, 0.5
+"""Newly uncast figures for which mends are sought, and the work for each: a new pin is answered at once."""
 PART_SHARE = 0.4
 """Of the work that is left: the most for one question."""
 
@@ -45,13 +49,16 @@ class Repinned:
     opened: frozenset[int]
 
 
-def recast(plain: Problem, pins: tuple[Pin, ...], casting: Casting, *, seed: int = 0) -> Casting:
+def recast(
+    plain: Problem, pins: tuple[Pin, ...], casting: Casting, *, seed: int = 0, question: Question | None = None
+) -> Casting:
     """The casting that honours these pins and keeps all that they do not touch.
 
     Parameters
     ----------
     plain : the question without pins.
     casting : an answer to the same question, whatever its pins were.
+    question : what the problem with its pins is built from; with it, what would mend what is newly uncast is sought.
 
     Raises
     ------
@@ -65,7 +72,7 @@ def recast(plain: Problem, pins: tuple[Pin, ...], casting: Casting, *, seed: int
     found = repin(problem, standing, changed, hands=hands, liked=liked, seed=seed)
     proof = proofs(problem, found.assignment, casting, pins, changed)
     whole = assemble(found.problem, found.assignment, proof, casting.pedals, 0.0, explain=False, before=hands)
-    reasons = _reasons(problem, found, casting)
+    reasons = _reasons(problem, found, casting, question)
     whole = with_pin_reasons(replace(whole, uncast=reasons), plain, problem, found.assignment)
     return replace(whole, like=casting.like, seconds=round(time.monotonic() - started_s, 3))
 
@@ -250,16 +257,21 @@ def _least_uncast(problem: Problem, assignment: Assignment, changed: frozenset[i
     return part.bound + _barred_weight(problem)
 
 
-def _reasons(problem: Problem, found: Repinned, casting: Casting) -> tuple[Uncast, ...]:
+def _reasons(problem: Problem, found: Repinned, casting: Casting, question: Question | None) -> tuple[Uncast, ...]:
     """Why each uncast figure is so; what was said before is kept where nothing near has changed."""
     said = {row.figure: row for row in casting.uncast}
     horizon_s = problem.horizon_s
     reopened = [problem.tasks[index] for index in found.opened]
-    told = []
+    told: list[Uncast] = []
+    sought = 0
     for task in problem.tasks:
         if task.figure is None or task.index in found.assignment:
             continue
         fresh = task.barred is not None or any(gap_s(*in_order(task, other)) < horizon_s for other in reopened)
         known = None if fresh else said.get(task.work.id)
-        told.append(known or why_uncast(problem, found.assignment, task))
+        row = known or why_uncast(problem, found.assignment, task)
+        if question is not None and known is None and sought < MENDED_AT_MOST:
+            sought += 1
+            row = with_mends(question, problem, found.assignment, task, row, effort=MEND_EFFORT)
+        told.append(row)
     return tuple(told)

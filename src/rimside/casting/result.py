@@ -146,7 +146,10 @@ class Proof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What a refit changes for one figure: `what` is "player", "place" or "implement".
+    """What a refit changes for one figure: `what` is "player", "place", "implement", "uncast" or "cast".
+
+    A figure that is no longer cast, or is cast now, has a player on one side only. It weighs nothing as a change: being
+    uncast weighs more than any.
 
     `forced` tells that no option of this figure by itself avoids it; else it is given up for others' sake. `stay` is,
     for a place, the one on this piano that would have counted as the same ("" when there is none).

@@ -593,7 +593,7 @@ def _mend_in(row: _Fields) -> Mend:
 def _change_in(row: _Fields) -> Change:
     return Change(
         figure=row.text("figure"),
-        what=row.read("what", _one_of(("player", "place", "implement"))),
+        what=row.read("what", _one_of(("player", "place", "implement", "uncast", "cast"))),
         before=row.text("before"),
         after=row.text("after"),
         forced=row.since("forced", row.flag, False),

@@ -45,7 +45,15 @@ def _rows(
 ) -> Iterator[Row]:
     """What is new to a player, what no longer is, and what is done from elsewhere or with something else."""
     for figure, changes in by_figure:
-        now = cast[figure.id]
+        now = cast.get(figure.id)
+        if now is None:
+            if changes[0].before == player.id:
+                yield _row(book, figure, "gone", was=["you"], now=["nobody: not playable here"])
+            continue
+        if changes[0].what == "cast":
+            if now.player == player.id:
+                yield _row(book, figure, "new", was=["nobody"], now=_doing(book, now))
+            continue
         handed = next((change for change in changes if change.what == "player"), None)
         if handed is not None and handed.before == player.id:
             yield _row(book, figure, "gone", was=["you"], now=[_name(book, handed.after)])
