@@ -185,7 +185,7 @@ WHEEL_TURNS = Section(
 )
 
 # E, stones: the wheel stands. Rubber on wound strings, knocks on the plate, dry plucks; above them three long notes
-# fall.
+# fall. When the last of them is gone the keys knock once more and the dampers come down: nothing rings.
 STONES = Section(
     mark="E",
     name="Stones",
@@ -203,7 +203,8 @@ STONES = Section(
             f"{REST * 2} r:8 !p @{LOW_SPOT}:3 @{LOW_SPOT}:5",
         ),
         "Keys": (
-            f"{REST * 2} (keys, moulded mute) !mf [B2:3 D3:3 B2+F#3:2 r:8]*2 | {REST * 3}!p [B2:3 D3:3 B2+F#3:2 r:8]*3",
+            f"{REST * 2} (keys, moulded mute) !mf [B2:3 D3:3 B2+F#3:2 r:8]*2 |"
+            f"{REST * 3}!p [B2:3 D3:3 B2+F#3:2 r:8]*3 | {REST}(dry) !pp B2:3 D3:3 B2+F#3:2 r:8",
         ),
         "Plucked": (
             f"{REST * 4} (pluck, finger mute) !mp G3:2 A3:2 G3:4 r:8 | G3:2 A3:2 C4:2 A3:2 G3:4 r:4 | {REST * 3}"
@@ -233,7 +234,9 @@ LAMPS = Section(
             "[r:16]*3 | (col legno) !pp r:4 F#6:4 C#6:4 r:4 | [r:16]*2 | r:4 C#6:4 F#6:4 r:4 | [r:16]*3 |"
             "F#6:4 r:2 C#6:4 r:6",
         ),
-        "Keys": ("[r:16]*2 | (keys, open) !pp r:8 E5+B5:8 | [r:16]*2 | r:8 D5+A5:8 | [r:16]*3 | r:8 C#5+F#5:8",),
+        "Keys": (
+            "[r:16]*2 | (keys, open, dry off) !pp r:8 E5+B5:8 | [r:16]*2 | r:8 D5+A5:8 | [r:16]*3 | r:8 C#5+F#5:8",
+        ),
         "Lines low": ("r:16 | r:8 (line bow) !pp C4:40 | r:16 | r:16 | A3:56", "r:16 | r:16 | r:8 E3:56"),
         "Felt hammer III": ("[r:16]*8 | (felt hammer) !p [r:2 G5:3 B5:3]*2 | [r:2 G5:3 B5:3]*2",),
         "Beaters": (f"[r:16]*11 | (beater) !p @{BRIGHT_SPOT}:4 {{cue: all breathe}} r:12",),
@@ -247,6 +250,7 @@ def pairs(octave: str) -> str:
 
 
 # G, high water: all eight at once, and G sharp at last. C major and D major lead to the broadest E major of the piece.
+# The keys take their mute off D3 for it, and lay it again for the ebb.
 HIGH_WATER = Section(
     mark="G",
     name="High water",
@@ -280,7 +284,7 @@ HIGH_WATER = Section(
         ),
         "Keys": (
             f"(keys, open) !f {pairs('E2+E3')} {pairs('A2+A3')} {pairs('F#2+C#3')} {REST * 2}"
-            f"{pairs('C2+C3')} {pairs('D2+A2')} !ff [E2+E3:6 E2+E3:6 r:4]*3 | E2+E3:4",
+            f"{pairs('C2+C3')} {pairs('D2+D3')} !ff [E2+E3:6 E2+E3:6 r:4]*3 | E2+E3:4",
         ),
         "Rubber strips": (f"{REST} (rubber strip) !f E1:40 r:40 | {REST * 2} G1:40 r:24 | !ff E1:64",),
         "Lines low": (
