@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from rimside.casting.result import CastChore
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, DEFAULT_SETTLE_S, DEFAULT_TURN_S
 from rimside.paper.changes import Part, parts_of
 from tests.paper import fixture
@@ -43,6 +44,21 @@ def test_a_kept_implement_saves_its_putting_down_and_picking_up() -> None:
     kept = next(part for part in parts("ada") if part.kept and not part.walk_mm)
     before = parts("ada")[parts("ada").index(kept) - 1]
     assert kept.slack_s == pytest.approx(kept.figure.start_s - before.figure.end_s - DEFAULT_SETTLE_S)
+
+
+def test_a_chore_between_two_figures_takes_its_part_of_the_time() -> None:
+    """What is left counts from the end of the chore: settling, and picking up when the implement was put down."""
+    index = next(number for number, part in enumerate(parts("ada")) if part.kept and not part.walk_mm)
+    before, kept = parts("ada")[index - 1], parts("ada")[index]
+    end_s = kept.figure.start_s - 0.5
+    turn = CastChore(
+        id="turn", kind="turn card", start_s=max(before.figure.end_s, end_s - 1.0), end_s=end_s, player="ada",
+        place=kept.place.id, hands=("left",), target="2",
+    )  # fmt: skip
+    casting = replace(fixture.casting(), chores=(turn,))
+    found = parts_of("ada", casting, fixture.piano(), fixture.kit())[index]
+    assert found.slack_s == pytest.approx(0.5 - DEFAULT_SETTLE_S)
+    assert found.hurried
 
 
 def test_overlapping_figures_have_no_change_between_them() -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rimside.casting.problem import RESERVE_S
-from rimside.casting.result import CastFigure, Casting
+from rimside.casting.result import CastChore, CastFigure, Casting
 from rimside.kit import Kit
 from rimside.piano.model import Piano, Place
 from rimside.score.model import Figure
@@ -17,7 +17,8 @@ from rimside.score.model import Figure
 class Part:
     """One figure of a player with what came before it.
 
-    `slack_s` is the time left over by the change that leads to it, None for the first or when the two overlap.
+    `slack_s` is the time left over by the change that leads to it, None for the first or when the two overlap; a chore
+    between the two takes its part of the time, and the walk counts from there.
     `kept` tells that the implements stay in hand, `walk_mm` how far the player walks, `to_left` on which side.
     """
 
@@ -41,28 +42,43 @@ def parts_of(player: str, casting: Casting, piano: Piano, kit: Kit) -> tuple[Par
     places = {place.id: place for place in casting.places}
     mine = [(figures[cast.figure], cast) for cast in casting.cast if cast.player == player]
     mine.sort(key=lambda pair: (pair[0].start_s, pair[0].id))
+    chores = [chore for chore in casting.chores if chore.player == player and chore.place is not None]
     parts: list[Part] = []
     for figure, cast in mine:
         part = Part(figure=figure, cast=cast, place=places[cast.place])
-        parts.append(_after(parts[-1], part, casting, piano, kit) if parts else part)
+        if parts:
+            since_s = parts[-1].figure.end_s
+            between = [chore for chore in chores if since_s <= chore.start_s and chore.end_s <= figure.start_s]
+            last = max(between, key=lambda chore: chore.end_s, default=None)
+            part = _after(parts[-1], part, last, casting, piano, kit)
+        parts.append(part)
     return tuple(parts)
 
 
-def _after(before: Part, part: Part, casting: Casting, piano: Piano, kit: Kit) -> Part:
+def _after(before: Part, part: Part, chore: CastChore | None, casting: Casting, piano: Piano, kit: Kit) -> Part:
+    """A part with the change that leads to it; `chore` is the last thing that the player does between, if any."""
     kept = bool(part.cast.implements) and set(before.cast.implements) == set(part.cast.implements)
+    picked_s = 0.0 if kept else pick_s(part.cast, casting, kit)
+    put_down_s = 0.0 if kept else put_s(before.cast, casting, kit)
     gap_s = part.figure.start_s - before.figure.end_s
-    moved = before.place.id != part.place.id
-    walk_mm = piano.walk_mm(before.place, part.place) if moved else 0.0
-    need_s = casting.times.settle_s
-    if moved:
-        need_s += casting.times.turn_s + walk_mm / casting.times.walk_mm_per_s
-    if not kept:
-        need_s += put_s(before.cast, casting, kit) + pick_s(part.cast, casting, kit)
+    slack_s = gap_s - put_down_s - picked_s - _walk_s(before.place, part.place, casting, piano)
+    stand = before.place
+    if chore is not None:
+        stand = next(place for place in casting.places if place.id == chore.place)
+        left_s = part.figure.start_s - chore.end_s - picked_s - _walk_s(stand, part.place, casting, piano)
+        slack_s = min(slack_s, left_s)
+    walk_mm, to_left = walk(stand, part.place, casting, piano)
     return Part(
         figure=part.figure, cast=part.cast, place=part.place, kept=kept, walk_mm=walk_mm,
-        slack_s=gap_s - need_s if gap_s >= 0.0 else None,
-        to_left=moved and _to_left(before.place, part.place, casting.places, piano),
+        slack_s=slack_s if gap_s >= 0.0 else None, to_left=to_left,
     )  # fmt: skip
+
+
+def _walk_s(start: Place, goal: Place, casting: Casting, piano: Piano) -> float:
+    """Time to walk and settle, s."""
+    if start.id == goal.id:
+        return casting.times.settle_s
+    return casting.times.settle_s + casting.times.turn_s + piano.walk_mm(start, goal) / casting.times.walk_mm_per_s
 
 
 def walk(start: Place, goal: Place, casting: Casting, piano: Piano) -> tuple[float, bool]:
