@@ -52,7 +52,7 @@ def clock(seconds: float) -> str:
 
 
 def how(figure: Figure) -> str:
-    """Technique and what changes it: a node, a mute, tremolo."""
+    """Technique and what changes it: a node, a mute, tremolo, silence at the end."""
     words = [SHORT.get(figure.technique, figure.technique.value)]
     if figure.touch is not None:
         words.append(f"node {figure.touch.k}/{figure.touch.n}")
@@ -60,6 +60,8 @@ def how(figure: Figure) -> str:
         words.append("finger mute" if figure.mute is Mute.FINGER else "muted")
     if figure.tremolo and figure.technique is not Technique.HANDLED_PLECTRUM:
         words.append("tremolo")
+    if figure.dry:
+        words.append("dry")
     return " ".join(words)
 
 
