@@ -135,8 +135,17 @@ class OneShot:
     def _tools(self, a: Task, b: Task) -> None:
         if not overlap(a, b) and fits(gap_s(a, b), a.put_s + b.pick_s):
             return
-        for implement in self.w[a.index].keys() & self.w[b.index].keys():
-            pair = [~self.w[a.index][implement], ~self.w[b.index][implement]]
+        pairs = [
+            [~self.w[a.index][implement], ~self.w[b.index][implement]]
+            for implement in sorted(self.w[a.index].keys() & self.w[b.index].keys())
+        ]
+        if a.bow_key is not None and a.bow_key == b.bow_key:
+            pairs += [
+                [~v, ~y]
+                for (lane, v), (other, y) in product(self.v[a.index].items(), self.v[b.index].items())
+                if a.lanes[lane].mark_mm == b.lanes[other].mark_mm
+            ]
+        for pair in pairs:
             if overlap(a, b):
                 self.model.clause(pair)
             else:
