@@ -72,6 +72,8 @@ def test_a_dense_piece_has_one_large_tag_a_course(name: str, scheme: LabelScheme
     assert all(apart(one, other) for one, other in combinations(found, 2))
 
 
+@example("grand_275", {1, 23, 27})
+@example("grand_210", {6, 42, 45})
 @given(st.sampled_from(SHIPPED), st.sets(st.integers(1, 88), min_size=1))
 def test_no_tag_lies_on_another_whatever_is_played(name: str, keys: set[int]) -> None:
     """Any set of courses: tags stand apart, be they small."""

@@ -97,11 +97,13 @@ def _at_near_ends(courses: Sequence[Course], piano: Piano, scheme: LabelScheme) 
     words = [label(course.key, scheme) for course in ordered]
     broad = max(tag_width_mm(word, letter_mm) for word in words)
     rows = spread(wanted, [step_mm] * (len(ordered) - 1), least, most)
-    slant, level = _front(ordered, rows, _FIRST_MM + columns * (broad + LANE_MM))
+    # before a slanting front the next tag of the other column stands as much nearer as the front leans over its height
+    deep = broad + LANE_MM + (_MOST_SLANT * HEIGHT_SHARE * letter_mm if columns > 1 else 0.0)
+    slant, level = _front(ordered, rows, _FIRST_MM + broad + LANE_MM + (columns - 1) * deep)
     for number, (course, x_mm, word) in enumerate(zip(ordered, rows, words, strict=True)):
         front = level + slant * x_mm
         column = number % columns
-        at = Point(x_mm=x_mm, y_mm=front - LANE_MM - broad / 2 - column * (broad + LANE_MM))
+        at = Point(x_mm=x_mm, y_mm=front - LANE_MM - broad / 2 - column * deep)
         leader = (at, Point(x_mm=x_mm, y_mm=front), *_end(course, slant, level + _ELBOW_MM))
         yield Tag(key=course.key, words=word, at=at, letter_mm=letter_mm, leader=leader)
 
