@@ -8,9 +8,9 @@ from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.fallback import with_fallback
 from rimside.casting.loadin import with_load
-from rimside.casting.pedals import UNASSIGNED as UNASSIGNED
-from rimside.casting.pedals import WEDGE as WEDGE
-from rimside.casting.pedals import PedalPlan, plan_pedals
+from rimside.casting.pedals.plan import UNASSIGNED as UNASSIGNED
+from rimside.casting.pedals.plan import WEDGE as WEDGE
+from rimside.casting.pedals.plan import PedalPlan, plan_pedals
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.problem import Problem

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rimside.casting import pedal_states
 from rimside.casting.chore import ChoreKind
 from rimside.casting.model import Model
-from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
-from rimside.casting.pedals import WEDGE, PedalPlan, plan_pedals
+from rimside.casting.pedals import states as pedal_states
+from rimside.casting.pedals.plan import WEDGE, PedalPlan, plan_pedals
+from rimside.casting.pedals.wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.result import CastChore
 from rimside.casting.solve import Outcome, Status, solve
 from rimside.kit import PERMISSIONS, Kit, Stock

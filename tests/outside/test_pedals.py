@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from rimside.casting.pedals import plan_pedals
+from rimside.casting.pedals.plan import plan_pedals
 from rimside.piano.dampers import HeldKey, Span, free_spans
 from rimside.piano.model import Permissions
 from rimside.piano.shipped import SHIPPED

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from rimside.casting.chores import cue_chores, mute_chores
-from rimside.casting.pedal_chores import RULE
-from rimside.casting.pedal_wants import broken_wants, wants_of
-from rimside.casting.pedals import PedalPlan, plan_pedals
+from rimside.casting.pedals.chores import RULE
+from rimside.casting.pedals.plan import PedalPlan, plan_pedals
+from rimside.casting.pedals.wants import broken_wants, wants_of
 from rimside.kit import Kit
 from rimside.piano.model import Piano
 from rimside.score.model import Cue, Figure, PedalSpan

@@ -9,8 +9,8 @@ from itertools import groupby
 
 from rimside.casting.allowances import WEDGE_S
 from rimside.casting.chore import Chore, ChoreKind, Need
-from rimside.casting.pedal_states import FINGERS, LOAD_STEP_S, SPAN_KEYS
-from rimside.casting.pedal_wants import Want
+from rimside.casting.pedals.states import FINGERS, LOAD_STEP_S, SPAN_KEYS
+from rimside.casting.pedals.wants import Want
 from rimside.kit import Kit
 from rimside.piano.dampers import HeldKey, Span, catches
 from rimside.piano.model import Piano

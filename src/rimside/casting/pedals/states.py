@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from rimside.casting.model import Model
 from rimside.casting.objective import ESSENTIAL_WEIGHT
-from rimside.casting.pedal_wants import Stretch, Wants, stretches
+from rimside.casting.pedals.wants import Stretch, Wants, stretches
 from rimside.casting.scale import whole_ms, written_s
 from rimside.casting.solve import Outcome, Status, solve
 from rimside.piano.dampers import HeldKey, course_is_free

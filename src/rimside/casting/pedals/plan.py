@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from rimside.casting.chore import Chore, Need
-from rimside.casting.pedal_chores import RULE, Holders, Layout, chores_of, held_hands, tightened, wedges_there
-from rimside.casting.pedal_states import Found, fewest_actions
-from rimside.casting.pedal_wants import Want, Wants, broken_wants, wants_of
+from rimside.casting.pedals.chores import RULE, Holders, Layout, chores_of, held_hands, tightened, wedges_there
+from rimside.casting.pedals.states import Found, fewest_actions
+from rimside.casting.pedals.wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.result import HELD_KEYS, CastChore, PedalAction
 from rimside.casting.scale import written_s
 from rimside.kit import Kit
