@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from benchmarks import bench_casting, bench_families, bench_pins, bench_reading, bench_refits, bench_start
+from benchmarks import bench_casting, bench_families, bench_pedals, bench_pins, bench_reading, bench_refits, bench_start
 
 
 def main() -> None:
@@ -18,6 +18,8 @@ def main() -> None:
         bench.main()
     print(f"\n== Families: {bench_families.__doc__}")
     bench_families.main(["--quick"] if quick else [])
+    print(f"\n== Pedals: {bench_pedals.__doc__}")
+    bench_pedals.main()
     print(f"\n== Pins: {bench_pins.__doc__}")
     bench_pins.main(["--seconds", "20"] if quick else [])
     print(f"\n== Refits: {bench_refits.__doc__}")
