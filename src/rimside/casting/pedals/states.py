@@ -26,10 +26,14 @@ To press keys just while the sostenuto pedal catches them, others may help."""
 STEPS, STEPS_WITH_SOSTENUTO = 2, 4
 """States in one stretch. Two let a key take over from a pedal; with a sostenuto pedal four: keys down, pedal up, pedal
 down, keys up."""
-EFFORT, TIDY_EFFORT, SECONDS = 6.0, 3.0, 120.0
-"""Work allowed for each question; for shortening the time that keys are held, which need not be the shortest."""
-NEARBY_SILENCES = (0, 1, 3)
+EFFORT, LONG_EFFORT, TIDY_EFFORT, SECONDS = 6.0, 10.0, 3.0, 120.0
+"""Work allowed for each question; for the last of a long piece; for shortening the time that keys are held, which need
+not be the shortest."""
+NEARBY_SILENCES = (0, 2)
 """The sostenuto pedal is allowed in silences where hands do not do, then in so many more to both sides."""
+PROVED_AT_MOST = 40_000
+"""Variables of a question with the sostenuto that may be proved in the work allowed; a larger one is answered bit by
+bit at once."""
 ASKED_WHOLE = 100
 """Stretches of a piece that is asked with the sostenuto pedal allowed everywhere."""
 
@@ -315,10 +319,37 @@ class _States:
         self.model.at_most(weigh, least.objective)
         self.model.hint = self._with_presses(least)
         self.model.objective = presses
-        fewest = solve(self.model, effort=EFFORT, seconds=SECONDS)
+        fewest = Outcome(status=Status.OUT_OF_TIME, bound=0)
+        if not self.sostenuto or len(self.model.bounds) <= PROVED_AT_MOST:
+            fewest = solve(self.model, effort=EFFORT, seconds=SECONDS)
         bound = 2 * max(0, fewest.bound or 0) if proved else 0
         self.answer = fewest if fewest.usable else least
+        if fewest.status is not Status.BEST:
+            self.answer = self._bit_by_bit(least, self.answer)
         return self._found(self.answer, bound=bound, proved=proved)
+
+    def _bit_by_bit(self, least: Outcome, answer: Outcome) -> Outcome:
+        """A good plan when the best is out of reach: what is left out stands, few sostenutos, then the rest."""
+        presses = self.model.objective
+        for out in self.out.values():
+            self.model.fix(out, least.values[out])
+        if self.sostenuto:
+            own = {state for pair in pairwise(self.sustained) for state in pair}
+            self.model.objective = [(1, press) for press, (_, after) in self.pressed.items() if after in own]
+            few = solve(self.model, effort=EFFORT, seconds=SECONDS)
+            if not few.usable:
+                return answer
+            for state in self.sustained:
+                self.model.fix(state, few.values[state])
+            self.model.hint = self._with_presses(few)
+        self.model.objective = presses
+        found = solve(self.model, effort=LONG_EFFORT, seconds=SECONDS)
+        return min((one for one in (found, answer) if one.usable), key=self._count)
+
+    def _count(self, answer: Outcome) -> int:
+        """How many things go down in an answer."""
+        values = answer.values
+        return sum(values[after] and not values[before] for before, after in self.pressed.values())
 
     def _plain(self) -> Found:
         """The damper pedal down throughout and nothing dry; without a damper pedal, nothing that must ring."""
