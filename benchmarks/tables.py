@@ -176,9 +176,10 @@ def _series(of: Points, colour: str, words: str, number: int, scales: tuple[Scal
     x_of, y_of = scales
     exponent, factor = slope(of)
     left, right = min(x for x, _ in of), max(x for x, _ in of)
-    dots = [f'<circle cx="{x_of(x):.1f}" cy="{y_of(y):.1f}" r="3.5" fill="{colour}"/>' for x, y in of]
+    fill = f'fill="{"white" if number else colour}" stroke="{colour}" stroke-width="1.5"'
+    dots = [f'<circle cx="{x_of(x):.1f}" cy="{y_of(y):.1f}" r="3.5" {fill}/>' for x, y in of]
     ends = [(x_of(x), y_of(factor * x**exponent)) for x in (left, right)]
-    told = f"{words}: slope {exponent:.2f}"
+    told = f"{'○' if number else '●'} {words}: slope {exponent:.2f}"
     legend = f'<text x="{MARGIN + 12}" y="{MARGIN / 3 + 18 + 18 * number}" fill="{colour}">{told}</text>'
     return [*dots, _line(*ends[0], *ends[1], colour), legend]
 
