@@ -13,7 +13,7 @@ from functools import cached_property
 from math import floor
 from typing import TypeVar
 
-from rimside.casting import objective
+from rimside.casting import objective, pin
 from rimside.casting.draft import Draft, opened, touching
 from rimside.casting.explain import Purse, why_uncast
 from rimside.casting.objective import kept
@@ -88,7 +88,9 @@ def all_uncast(problem: Problem, assignment: Assignment, question: Question | No
 def with_mends(
     question: Question, problem: Problem, assignment: Assignment, task: Task, row: Uncast, *, effort: float = EFFORT
 ) -> Uncast:
-    """A reason with what would mend it; a reason without a mend says so."""
+    """A reason with what would mend it; a reason without a mend says so. A pin is mended by whoever set it."""
+    if row.rule == pin.RULE:
+        return row
     case = _Case(question=question, problem=problem, assignment=assignment, task=task, purse=Purse(effort))
     if task.barred is None and case.room(problem) is not None:
         return _add(row, ONLY_LONGER)
