@@ -73,26 +73,31 @@ def fewest_actions(wants: Wants, piano: Piano, end_s: float) -> Found:
     hard = [n for n, one in enumerate(cut) if _hands_matter(one, piano) and not _in_two_hands(floor.held, one)]
     if not hard:
         return easy.tidied(floor)
-    asked = _States(wants=wants, piano=piano, cut=cut, hands=True, near=floor)
-    best = by_hand = asked.best()
-    if Pedal.SOSTENUTO in piano.pedals:
-        exact, whole = floor, frozenset(range(len(cut)))
-        lacking = {n for n, want in enumerate(wants.wants) if want.figure in by_hand.left_out}
-        needy = [n for n in hard if cut[n].wants & lacking] or hard
-        wider = [frozenset(_around(needy, cut, piano, silences)) for silences in NEARBY_SILENCES]
-        if len(cut) <= ASKED_WHOLE:
-            wider += [whole]
-        for there in dict.fromkeys(wider):
-            if best.rank == floor.rank or (there != whole and best.weight == floor.weight):
-                continue
-            model = _States(wants=wants, piano=piano, cut=cut, hands=True, near=by_hand, sostenuto=there)
-            found = model.best()
-            exact = found if there == whole else exact
-            best, asked = min((best, asked), (found, model), key=lambda one: one[0].rank)
-        best = replace(best, bound=_bound(best, floor, exact), proved=_proved(best, floor, exact))
-    else:
-        best = replace(best, bound=_bound(best, floor, best), proved=_proved(best, floor, best))
-    return _trimmed(asked.tidied(best), wants, piano)
+    by_hand = _States(wants=wants, piano=piano, cut=cut, hands=True, near=floor)
+    tried = [(by_hand.best(), by_hand)]
+    exact = tried[0][0] if Pedal.SOSTENUTO not in piano.pedals else floor
+    for there in _sostenutos(tried[0][0], hard, wants, piano, cut):
+        best = min(found.rank for found, _ in tried)
+        everywhere = len(there) == len(cut)
+        if best > floor.rank and (everywhere or best[0] > floor.weight):
+            model = _States(wants=wants, piano=piano, cut=cut, hands=True, near=tried[0][0], sostenuto=there)
+            tried.append((model.best(), model))
+            exact = tried[-1][0] if everywhere else exact
+    found, model = min(tried, key=lambda one: one[0].rank)
+    found = replace(found, bound=_bound(found, floor, exact), proved=_proved(found, floor, exact))
+    return _trimmed(model.tidied(found), wants, piano)
+
+
+def _sostenutos(
+    by_hand: Found, hard: list[int], wants: Wants, piano: Piano, cut: tuple[Stretch, ...]
+) -> Iterator[frozenset[int]]:
+    """The stretches in which to allow the sostenuto pedal, the fewest first; none on a piano without one."""
+    if Pedal.SOSTENUTO not in piano.pedals:
+        return
+    lacking = {n for n, want in enumerate(wants.wants) if want.figure in by_hand.left_out}
+    needy = [n for n in hard if cut[n].wants & lacking] or hard
+    near = [frozenset(_around(needy, cut, piano, silences)) for silences in NEARBY_SILENCES]
+    yield from dict.fromkeys([*near, frozenset(range(len(cut)))] if len(cut) <= ASKED_WHOLE else near)
 
 
 def _bound(found: Found, *others: Found) -> int:
