@@ -10,7 +10,7 @@ from rimside.casting.fallback import with_fallback
 from rimside.casting.loadin import with_load
 from rimside.casting.pedals.plan import UNASSIGNED as UNASSIGNED
 from rimside.casting.pedals.plan import WEDGE as WEDGE
-from rimside.casting.pedals.plan import PedalPlan, plan_pedals
+from rimside.casting.pedals.plan import PedalPlan
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.problem import Problem
@@ -54,16 +54,14 @@ def plan(
     BadInput : a pin that cannot be meant so.
     """
     figures = with_fallback(reading.figures, piano, kit, reading.instead)
-    score = reading.score
-    around = Surroundings(cues=score.cues, written=score.pedals, end_s=score.end_s)
+    around = _surroundings(reading)
     pedals = around.pedals(figures, piano, kit)
     question = Question(figures=figures, piano=piano, players=players, kit=kit, surroundings=around)
     pinned = replace(question, pins=pins)
     plain = pinned.plain()
     if keep is not None:
         again = recast(plain, pins, keep, seed=seed, question=pinned)
-        again = replace(again, pedals=pedals.actions_by(again.chores))
-        return with_turns(with_load(again, plain), plain)
+        return _laid_out(again, plain, pedals)
     problem = pinned.problem()
     casting = cast(
         problem,
@@ -92,7 +90,7 @@ def cast(
     load: bool = False,
     pedals: PedalPlan | None = None,
 ) -> Casting:
-    """Answer a problem; `pedals_by` says who or what holds its pedals where no plan of `pedals` does.
+    """Answer a problem; `pedals_by` says who or what holds its pedals where no plan of `pedals` is laid out.
 
     With the `question` that it was built from, what would mend uncast figures is sought after the search. With
     `load`, load-in and load-out are laid out around the piece, and cards are turned in it.
@@ -114,16 +112,26 @@ def cast(
         stopped, casting = True, assemble(problem, *answer, explain=False)
     if like is not None:
         casting = refit.marked(casting, problem, like)
-    if pedals is not None:
-        casting = replace(casting, pedals=pedals.actions_by(casting.chores))
     if load:
-        casting = with_turns(with_load(casting, problem), problem)
+        casting = _laid_out(casting, problem, pedals)
     if stopped:
         raise Interrupted(casting)
     return casting
 
 
+def _laid_out(casting: Casting, problem: Problem, pedals: PedalPlan | None) -> Casting:
+    """The casting with its pedals held by those who were found for it, load-in and load-out, and cards turned."""
+    if pedals is not None:
+        casting = replace(casting, pedals=pedals.actions_by(casting.chores))
+    return with_turns(with_load(casting, problem), problem)
+
+
+def _surroundings(reading: Reading) -> Surroundings:
+    score = reading.score
+    return Surroundings(cues=score.cues, written=score.pedals, end_s=score.end_s)
+
+
 def pedals_held(reading: Reading, piano: Piano, kit: Kit) -> PedalPlan:
     """The pedals as written; where nothing is written of dampers, the fewest actions that serve the figures."""
     figures = with_fallback(reading.figures, piano, kit, reading.instead)
-    return plan_pedals(figures, piano, reading.score.pedals, kit, end_s=reading.score.end_s)
+    return _surroundings(reading).pedals(figures, piano, kit)

@@ -115,14 +115,19 @@ def refit_text(casting: Casting) -> str:
     words = {"player": "of player", "place": "of place", "implement": "of implement"}
     words |= {"uncast": "no longer played", "cast": "played now"}
     told = ", ".join(f"{kinds[what]} {words[what]}" for what in words if kinds[what])
-    forced = sum(change.forced for change in changes)
+    forced, chosen = forced_and_chosen(changes)
     figures = counted(len({change.figure for change in changes}), "figure")
-    chosen = len(changes) - forced - kinds["uncast"] - kinds["cast"]
     return (
         f"Refit of {casting.like}: {counted(len(changes), 'change')} to {figures} ({told}); "
         f"{forced} forced (no casting could keep them), {chosen} chosen so that the rest can stay.\n"
         f"{least_text(casting)}"
     )
+
+
+def forced_and_chosen(changes: Sequence[Change]) -> tuple[int, int]:
+    """How many changes nobody could avoid, and how many serve the others; played no more or only now is neither."""
+    forced = sum(change.forced for change in changes)
+    return forced, sum(change.what not in ("uncast", "cast") for change in changes) - forced
 
 
 def least_text(casting: Casting) -> str:
@@ -331,11 +336,10 @@ def why_text(row: Row) -> str:
         return f"{first.figure}: {first.rule}: {first.reason}{more}"
     if not row.changes:
         return ""
-    forced, proof = sum(change.forced for change in row.changes), changed_level(row.casting)
+    (forced, chosen), proof = forced_and_chosen(row.changes), changed_level(row.casting)
     least = (
         "" if proof is None else ", the least" if proof.proved else f", weight {proof.value}, at least {proof.bound}"
     )
-    chosen = sum(change.what in ("player", "place", "implement") for change in row.changes) - forced
     return f"{forced} forced, {chosen} chosen{least}"
 
 

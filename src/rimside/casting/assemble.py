@@ -132,7 +132,7 @@ def _left_undone(problem: Problem, assignment: Assignment) -> Iterator[CastChore
 
 def _needing(problem: Problem, chore: Chore, assignment: Assignment) -> Iterator[int]:
     """The figures that cannot be played without a chore: for a mute, all that are played until it changes again."""
-    yield from (index for index, need in problem.needed if any(chore.id in way for way in need.ways))
+    yield from (index for index, need in problem.needed if chore.id in need.chores)
     for muting in problem.mutings:
         if chore.id in muting.chores:
             run = muting.chores.index(chore.id) + 1

@@ -62,6 +62,11 @@ class Need:
     ways: tuple[tuple[str, ...], ...]
     rule: str
 
+    @property
+    def chores(self) -> frozenset[str]:
+        """The chores of all its ways."""
+        return frozenset(chore for way in self.ways for chore in way)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Muting:

@@ -129,9 +129,9 @@ class Problem:
     """Tasks in order of start, and the tables that the rules share.
 
     `needs` tie figures to the chores without which they cannot be played, `mutings` those of one course to its mute.
-    `liked` is what a refit stays close to, by
-    task index; empty for a new casting. `saved_s` is what practice takes off single changes, by (earlier, later) task
-    index; empty but when it is asked what practice would mend. `pins` have narrowed the tasks already.
+    `liked` is what a refit stays close to, by task index; empty for a new casting. `saved_s` is what practice takes off
+    single changes, by (earlier, later) task index; empty but when it is asked what practice would mend. `pins` have
+    narrowed the tasks already.
     `walk_s[a][b]` is turn and walk between two places (0 for the same); `apart_mm[a][b]` the smaller of the straight
     distance and the way along the rim, rounded down; `rest_mm[i][q]` from place q to implement i's rest, rounded up.
     """
@@ -185,10 +185,10 @@ class Problem:
         """For each figure the chores that may have to be done for it: what it needs, its mutes laid and lifted."""
         found: dict[int, set[int]] = defaultdict(set)
         for index, need in self.needed:
-            found[index].update(self._slots_of(chore for way in need.ways for chore in way))
+            found[index].update(self.slots_of(need.chores))
         for muting in self.mutings:
             for run, figures in enumerate(muting.runs):
-                beside = self._slots_of(muting.chores[max(0, run - 1) : run + 1])
+                beside = self.slots_of(muting.chores[max(0, run - 1) : run + 1])
                 for name in figures:
                     found[self.numbers[name]].update(beside)
         return {index: frozenset(slots) for index, slots in found.items()}
@@ -196,17 +196,15 @@ class Problem:
     @cached_property
     def tied(self) -> tuple[frozenset[int], ...]:
         """Groups of which no task is decided without knowing of the others: what one figure needs, one muted course."""
-        groups = [
-            frozenset({index, *self._slots_of(chore for way in need.ways for chore in way)})
-            for index, need in self.needed
-        ]
+        groups = [frozenset({index, *self.slots_of(need.chores)}) for index, need in self.needed]
         for muting in self.mutings:
             figures = (self.numbers[name] for run in muting.runs for name in run)
             if muting.chores:
-                groups.append(frozenset({*figures, *self._slots_of(muting.chores)}))
+                groups.append(frozenset({*figures, *self.slots_of(muting.chores)}))
         return tuple(groups)
 
-    def _slots_of(self, chores: Iterable[str]) -> list[int]:
+    def slots_of(self, chores: Iterable[str]) -> list[int]:
+        """The tasks that some chores could be done as."""
         return [slot for chore in chores for slot in self.slots.get(chore, ())]
 
     @property

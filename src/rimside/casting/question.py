@@ -66,8 +66,10 @@ class Question:
         """Whether two questions differ in figures alone, and dampers are the same for both."""
         if self != replace(other, figures=self.figures):
             return False
-        (mine, more), (others, further) = self._around(), other._around()
-        return mine == others and more.get("held") == further.get("held")
+        if self.surroundings is None:
+            return True
+        mine, others = (self.surroundings.pedals(one.figures, one.piano, one.kit) for one in (self, other))
+        return (mine.spans, mine.held_keys) == (others.spans, others.held_keys)
 
     def with_figure(self, figure: Figure) -> Question:
         """The same with another form of one figure, told by its id."""

@@ -9,7 +9,7 @@ from typing import Any
 from rimside.casting.chores import cue_chores, mute_chores
 from rimside.casting.pedals.chores import RULE
 from rimside.casting.pedals.plan import PedalPlan, plan_pedals
-from rimside.casting.pedals.wants import broken_wants, wants_of
+from rimside.casting.pedals.wants import broken_wants, playing, wants_of
 from rimside.kit import Kit
 from rimside.piano.model import Piano
 from rimside.score.model import Cue, Figure, PedalSpan
@@ -32,7 +32,7 @@ class Surroundings:
         """The pedal plan of figures on a piano; asked again for the same demands, the same plan."""
         listed = tuple(figures)
         wants = wants_of(listed, piano, kit)
-        asked = (wants, self._playing(listed, kit), piano.name, piano.pedals, piano.permissions.allowed, kit.stock)
+        asked = (wants, playing(listed, kit), piano.name, piano.pedals, piano.permissions.allowed, kit.stock)
         for known, plan in self.plans:
             if known == asked:
                 return plan
@@ -58,9 +58,6 @@ class Surroundings:
             "conflicts": {**plan.conflicts, **muting.conflicts},
             "held": plan.held_keys,
         }
-
-    def _playing(self, figures: tuple[Figure, ...], kit: Kit) -> frozenset[tuple[str, float, float]]:
-        return frozenset((one.id, one.start_s, one.end_s) for one in figures if kit.rows[one.technique].at_keyboard)
 
 
 _NOT_SO = "the pedals as they were planned do not serve it so changed"

@@ -11,14 +11,8 @@ from rimside.casting.problem import Assignment, Choice, Problem
 
 def tidied(problem: Problem, assignment: Assignment) -> dict[int, Choice]:
     """The same without chores that no figure of it needs; mutes lie for all of its figures as before."""
-    wanted = {
-        slot
-        for index, need in problem.needed
-        if index in assignment
-        for way in need.ways
-        for chore in way
-        for slot in problem.slots.get(chore, ())
-    }
+    needs = (need for index, need in problem.needed if index in assignment)
+    wanted = {slot for need in needs for slot in problem.slots_of(need.chores)}
     for muting in problem.mutings:
         wanted |= set(_kept(problem, muting, assignment))
     tasks = problem.tasks

@@ -15,12 +15,11 @@ from rimside.paper.changes import Part, parts_of, walk
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
 from rimside.paper.rests import landmark, rest_of
-from rimside.paper.sections import around, section_at
+from rimside.paper.sections import bar_of, section_at
 from rimside.paper.tag_rows import tag_rows
 from rimside.paper.turning import paginated
 from rimside.paper.wording import (
     HOLDS,
-    bar_at,
     beat,
     deed,
     hands,
@@ -50,7 +49,8 @@ Line = dict[str, object]
 def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object] | None:
     """All cards of one player as plain values for the template; None for a player without anything to do."""
     parts = parts_of(player.id, book.casting, book.piano, book.kit)
-    lines, stand = list(_lines(book, player, parts)), _first_stand(book, player, parts)
+    stand = _first_stand(book, player, parts)
+    lines = list(_lines(book, player, parts, stand))
     if not lines:
         return None
     return {
@@ -67,8 +67,8 @@ def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object]
     }
 
 
-def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[Line]:
-    """Every line of a player in order of time, with heads and moves between.
+def _lines(book: BookInput, player: Player, parts: Sequence[Part], stand: Place | None) -> Iterator[Line]:
+    """Every line of a player who begins at `stand`, in order of time, with heads and moves between.
 
     The first line of each thing to do carries `free_s`: how long both hands are free before it.
     """
@@ -79,14 +79,14 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[L
     timed += [(at, 1, until, place, [line]) for at, until, place, line in _pedals(book, player)]
     timed += [(at, 0, at, None, [line]) for at, line in _cues(book, parts)]
     timed.sort(key=lambda row: (row[0], row[1]))
-    told, busy_until_s, stand = ("", "", ""), 0.0, _first_stand(book, player, parts)
+    section, busy_until_s = None, 0.0
     for at, _, until, place, lines in timed:
-        section, free_s = around(book.casting, at) or section_at(book, at), max(0.0, at - busy_until_s)
+        here, free_s = section_at(book, at), max(0.0, at - busy_until_s)
         if place is not None and stand is not None and place.id != stand.id:
             lines = [_move(book, stand, place), *lines]
-        if section and (section.name, section.bar, section.nth) != told:
-            told = section.name, section.bar, section.nth
-            lines = [{"kind": "section", "name": section.name, "bar": section.bar, "pass": section.nth}, *lines]
+        if here and here != section:
+            section = here
+            lines = [{"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}, *lines]
         yield from ({**line, "free_s": free_s if number == 0 else 0.0} for number, line in enumerate(lines))
         busy_until_s, stand = max(busy_until_s, until), place or stand
 
@@ -156,7 +156,7 @@ def _pedals(book: BookInput, player: Player) -> Iterator[tuple[float, float, Pla
 
 
 def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequence[Mapping[str, str]] = ()) -> Line:
-    bar = "" if around(book.casting, at_s) else bar_at(book.score, at_s)
+    bar = bar_of(book, at_s)
     nth = pass_at(book.score, bar, at_s)
     return {"kind": "chore", "bar": bar, "pass": nth, "hand": hand, "text": words, "tags": list(shown)}
 

@@ -8,7 +8,7 @@ from rimside.paper.aside import instead_words, weave_words
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
-from rimside.paper.sections import around, section_at
+from rimside.paper.sections import bar_of, section_at
 from rimside.paper.wording import (
     HOLDS,
     IN_MILLISECONDS,
@@ -45,11 +45,11 @@ def running_order(book: BookInput) -> dict[str, object]:
 
 
 def _with_sections(book: BookInput, timed: list[tuple[float, Row]]) -> Iterator[Row]:
-    told = ("", "", "")
+    section = None
     for at, row in timed:
-        here = around(book.casting, at) or section_at(book, at)
-        if here and (here.name, here.bar, here.nth) != told:
-            told = here.name, here.bar, here.nth
+        here = section_at(book, at)
+        if here and here != section:
+            section = here
             yield {"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}
         yield row
 
@@ -98,9 +98,8 @@ def _chores(book: BookInput) -> Iterator[tuple[float, Row]]:
             continue
         player = people.get(chore.player or "")
         shown, words = deed(chore, book.casting, book.scheme, book.pitch_colours)
-        bar = "" if around(book.casting, chore.start_s) else bar_at(book.score, chore.start_s)
         yield chore.start_s, {
-            "kind": "chore", **_when(book, chore.start_s, bar),
+            "kind": "chore", **_when(book, chore.start_s, bar_of(book, chore.start_s)),
             "who": who(player) if player else None, "hand": hands(chore.hands), "place": chore.place or "",
             "text": f"{words}: {chore.reason}" if player is None and chore.reason else words, "tags": shown,
         }  # fmt: skip

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rimside.casting.result import Casting
 from rimside.paper.material import BookInput
-from rimside.paper.wording import pass_at
+from rimside.paper.wording import bar_at, pass_at
 from rimside.score.model import Score
 
 
@@ -27,12 +28,20 @@ BEFORE, AFTER = "before the piece", "after the piece"
 def around(casting: Casting, seconds: float) -> Section | None:
     """The load-in or the load-out, when a moment lies in one of them."""
     end_s = max((figure.end_s for figure in casting.figures), default=0.0)
-    name = BEFORE if seconds < -1e-6 else AFTER if seconds > end_s + 1e-6 else ""
-    return Section(name=name, bar="", nth="", start_s=seconds) if name else None
+    if seconds < -1e-6:
+        return Section(name=BEFORE, bar="", nth="", start_s=-math.inf)
+    return Section(name=AFTER, bar="", nth="", start_s=end_s) if seconds > end_s + 1e-6 else None
+
+
+def bar_of(book: BookInput, seconds: float) -> str:
+    """The bar at a moment; none in the load-in and the load-out."""
+    return "" if around(book.casting, seconds) else bar_at(book.score, seconds)
 
 
 def section_at(book: BookInput, seconds: float) -> Section | None:
-    """The section in force at a moment; without any bars the one that the next figure names."""
+    """The section in force at a moment, or load-in or load-out; without any bars the one that the next figure names."""
+    if (outside := around(book.casting, seconds)) is not None:
+        return outside
     reached = [section for section in sections(book.score) if section.start_s <= seconds + 1e-6]
     if reached:
         return reached[-1]

@@ -8,12 +8,8 @@ from rimside.casting.judge.plan import CHORE_LIMBS, TIE_MM, Breach, Plan, Stay, 
 from rimside.casting.result import CastChore
 
 FOOT_REACH_MM = 350.0
-
-
 PEDAL_X_MM = {"una-corda": 537.5, "sostenuto": 612.5, "damper": 687.5}
 """Along the keyboard, from its bass end (docs/decisions/0003)."""
-
-
 FOOT_CHORES = ("hold pedal", "wedge pedal", "free pedal")
 
 

@@ -13,8 +13,6 @@ from rimside.piano.model import Course, Place, Point
 from rimside.pitch import Key, label
 
 KEY_LENGTH_MM = 160.0
-
-
 KEY_ASIDE_MM = 25.0
 """How far a finger may be from the middle of its key. Our assumption: one white key's width."""
 

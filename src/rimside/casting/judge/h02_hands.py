@@ -45,7 +45,7 @@ def _own_limbs(stay: Stay, chore: CastChore) -> Iterator[Breach]:
     if len(set(chore.hands)) < hands:
         yield _h2(f"{stay.player.name} needs a hand for {stay.name} and is given none.")
     if not feet <= chore.feet <= FEET:
-        yield _h2(f"{stay.player.name} is asked for {chore.feet} feet for {stay.name}; it takes {max(feet, 0)}.")
+        yield _h2(f"{stay.player.name} is asked for {chore.feet} feet for {stay.name}; it takes {feet}.")
 
 
 def _together(a: Stay, b: Stay) -> Iterator[Breach]:

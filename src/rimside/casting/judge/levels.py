@@ -26,14 +26,8 @@ from rimside.score.model import Figure
 
 RESERVE_S = 1.0
 """The comfortable reserve of a change."""
-
-
 LEAN_RISK_MS_PER_S = 100
-
-
 ESSENTIAL_WEIGHT = 1000
-
-
 CHANGE_WEIGHTS = {"player": 4, "place": 2, "implement": 1}
 """What each change of a refit costs."""
 
@@ -65,9 +59,8 @@ def changed_level(casting: Casting) -> int:
     what: dict[str, set[str]] = {}
     for change in casting.changes:
         what.setdefault(change.figure, set()).add(change.what)
-    weights = CHANGE_WEIGHTS
     return sum(
-        weights["player"] if "player" in kinds else sum(weights.get(kind, 0) for kind in kinds)
+        CHANGE_WEIGHTS["player"] if "player" in kinds else sum(CHANGE_WEIGHTS.get(kind, 0) for kind in kinds)
         for kinds in what.values()
     )
 

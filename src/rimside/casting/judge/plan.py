@@ -16,23 +16,13 @@ from rimside.score.model import Figure, Mute
 
 TIE_S = 1e-6
 """Moments closer than this are one moment."""
-
-
 TIE_MM = 0.5
 """Lengths closer than this are one length to a hand or a foot."""
-
-
 WHOLE_TIE = 1e-3
 """Left over from adding fractions, in whole ms and mm: 0.001 ms and 0.001 mm."""
-
-
 HANDS = ("left", "right")
-
-
 LAY, LIFT = MUTE_KINDS = ("lay mute", "lift mute")
 """What a casting calls the chores of a mute."""
-
-
 CHORE_LIMBS = {
     LAY: (1, 0),
     LIFT: (1, 0),
@@ -47,8 +37,6 @@ CHORE_LIMBS = {
     "turn card": (1, 0),
 }
 """For each kind of chore: the fewest hands and feet that it takes."""
-
-
 KEY_PITCH_MM = 1225.0 / 88.0
 """Mean distance of neighbouring keys. Source: mean pitch per key at the hammers, as for `kit.TARGET_WIDTH_MM`."""
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from rimside.casting.chore import Chore, Need
 from rimside.casting.pedals.chores import RULE, Holders, Layout, chores_of, held_hands, tightened, wedges_there
 from rimside.casting.pedals.states import Found, fewest_actions
-from rimside.casting.pedals.wants import Want, Wants, broken_wants, wants_of
+from rimside.casting.pedals.wants import Want, Wants, broken_wants, playing, wants_of
 from rimside.casting.result import HELD_KEYS, CastChore, PedalAction
 from rimside.casting.scale import written_s
 from rimside.kit import Kit
@@ -49,7 +49,7 @@ class PedalPlan:
     @property
     def inside(self) -> tuple[Chore, ...]:
         """The chores that figures need: those of load-in and load-out are laid out around the piece."""
-        needed = {chore for need in self.needs for way in need.ways for chore in way}
+        needed = frozenset[str]().union(*(need.chores for need in self.needs))
         return tuple(chore for chore in self.chores if chore.id in needed)
 
     def actions_by(self, done: Iterable[CastChore]) -> tuple[PedalAction, ...]:
@@ -124,7 +124,7 @@ def plan_pedals(
         plan = tightened(replace(plan, pedals=(*usable, *found.pedals), held=found.held, wants=served))
     served = tuple(want for want in plan.wants if want.figure not in reasons)
     plan = replace(plan, wants=served)
-    holders, chores, needs = chores_of(plan, _playing(listed, kit))
+    holders, chores, needs = chores_of(plan, playing(listed, kit))
     return PedalPlan(
         spans=plan.pedals,
         catches=tuple(plan.caught(span) for span in plan.pedals),
@@ -144,10 +144,6 @@ def _actions(pedals: tuple[PedalSpan, ...]) -> Found:
     """What is written is done, no more and no less."""
     count = 2 * sum(span.pedal is not Pedal.UNA_CORDA for span in pedals)
     return Found(pedals=pedals, held=(), actions=count, bound=count)
-
-
-def _playing(figures: tuple[Figure, ...], kit: Kit) -> list[tuple[str, Span]]:
-    return [(one.id, (one.start_s, one.end_s)) for one in figures if kit.rows[one.technique].at_keyboard]
 
 
 def _in_order(reasons: Mapping[str, str], figures: tuple[Figure, ...]) -> dict[str, tuple[str, str]]:

@@ -339,7 +339,7 @@ class _States:
         for out in self.out.values():
             self.model.fix(out, least.values[out])
         if self.sostenuto:
-            own = {state for pair in pairwise(self.sustained) for state in pair}
+            own = frozenset(self.sustained)
             self.model.objective = [(1, press) for press, (_, after) in self.pressed.items() if after in own]
             few = solve(self.model, effort=EFFORT, seconds=SECONDS)
             if not few.usable:

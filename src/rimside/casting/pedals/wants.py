@@ -9,7 +9,7 @@ from itertools import pairwise
 from rimside.casting.allowances import DRY_S
 from rimside.casting.scale import TIE_S, written_s
 from rimside.kit import Kit
-from rimside.piano.dampers import HeldKey, course_is_damped, course_is_free
+from rimside.piano.dampers import HeldKey, Span, course_is_damped, course_is_free
 from rimside.piano.model import Course, Piano
 from rimside.pitch import Key, label
 from rimside.score.model import Figure, PedalSpan
@@ -103,6 +103,11 @@ def _strokes(figure: Figure, kit: Kit) -> Iterator[HeldKey]:
         if stroke.key is not None:
             down_s, up_s = written_s(stroke.onset_s), written_s(max(stroke.until_s, stroke.onset_s))
             yield HeldKey(key=stroke.key, down_s=down_s, up_s=up_s)
+
+
+def playing(figures: Iterable[Figure], kit: Kit) -> list[tuple[str, Span]]:
+    """The figures on the keyboard and when they sound."""
+    return [(one.id, (one.start_s, one.end_s)) for one in figures if kit.rows[one.technique].at_keyboard]
 
 
 def broken_wants(
