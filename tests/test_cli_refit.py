@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 
-from rimside import cli, flow, say
+from rimside import cli, flow
 from rimside.casting.result import Casting, Change, Proof, Uncast
 from rimside.casting.verify import Breach
 from rimside.files import job, project, tour
 from rimside.files.tour import Row, Stop, Tour
+from rimside.say import production
 from tests.casting.judging import cast, world
 from tests.files.productions import PIANO, change, new, plan
 from tests.test_cli import run
@@ -116,11 +117,11 @@ TWO = (
 
 def test_forced_and_chosen_changes_are_told_apart() -> None:
     """Both numbers, and whether fewer are possible."""
-    text = say.refit_text(refit(*TWO, bound=6))
+    text = production.refit_text(refit(*TWO, bound=6))
     assert "2 changes to 2 figures (1 of player, 1 of place); 1 forced" in text
     assert "1 chosen" in text
     assert "That is the least: weight 6, proved." in text
-    assert "Weight 6; no casting gets below 5." in say.refit_text(refit(*TWO, bound=5))
+    assert "Weight 6; no casting gets below 5." in production.refit_text(refit(*TWO, bound=5))
 
 
 def test_the_table_of_a_tour_has_every_state() -> None:
@@ -137,7 +138,7 @@ def test_the_table_of_a_tour_has_every_state() -> None:
         ),
     )
     found = Tour(like="old", rows=rows, notes=("a note",))
-    text = say.tour_text(found)
+    text = production.tour_text(found)
     for words in (
         "2 of 5 stops playable",
         "a note",
@@ -152,7 +153,7 @@ def test_the_table_of_a_tour_has_every_state() -> None:
     ):
         assert words in text
     assert not found.whole
-    table: Any = say.tour_table(found)
+    table: Any = production.tour_table(found)
     assert [stop["state"] for stop in table["stops"]] == [row.state.value for row in rows]
     assert table["stops"][1]["weight"] == {"value": 6, "bound": 6, "proved": True}
 

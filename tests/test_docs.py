@@ -20,7 +20,7 @@ from rimside.files.schema_pins import PinTable
 from rimside.files.schema_production import ProductionTable
 from rimside.files.toml import Table
 from rimside.pitch import Key, LabelScheme, label
-from rimside.say import LEVELS
+from rimside.say.production import LEVELS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")

@@ -173,44 +173,44 @@ def _add_progress(command: argparse.ArgumentParser) -> None:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from rimside import say
     from rimside.files import scaffold
+    from rimside.say import production, terminal
 
     made = scaffold.new(options.folder)
-    say.show(options, lambda: say.new_text(options.folder, made), lambda: {"made": list(made)})
+    terminal.show(options, lambda: production.new_text(options.folder, made), lambda: {"made": list(made)})
     return DONE
 
 
 def _read(options: argparse.Namespace) -> int:
-    from rimside import say
     from rimside.files import job
+    from rimside.say import production, terminal
     from rimside.score import to_json
 
     reading = job.reading_of(options.source, options.labels)
-    say.show(options, lambda: say.reading_text(reading), lambda: to_json.reading_json(reading))
+    terminal.show(options, lambda: production.reading_text(reading), lambda: to_json.reading_json(reading))
     return DONE
 
 
 def _cast(options: argparse.Namespace) -> int:
-    from rimside import say
     from rimside.files import job
+    from rimside.say import production, terminal
 
     absent = tuple(options.without)
     ready = job.prepare(
         options.folder, options.piano, absent, options.seconds, options.seed, options.like, options.keep
     )
     try:
-        with say.progress(options) as report:
+        with terminal.progress(options) as report:
             done = job.cast(ready, report)
     except Interrupted as stopped:
         return _tell(job.keep_best(ready, stopped), STOPPED)
-    say.show(options, lambda: say.cast_text(done), lambda: say.cast_table(done))
+    terminal.show(options, lambda: production.cast_text(done), lambda: production.cast_table(done))
     return DONE if done.whole else INCOMPLETE
 
 
 def _tour(options: argparse.Namespace) -> int:
-    from rimside import say
     from rimside.files import tour
+    from rimside.say import production, terminal
 
     plan = tour.Plan(
         absences=tour.Absences(options.absences),
@@ -221,20 +221,20 @@ def _tour(options: argparse.Namespace) -> int:
         scheduler=options.scheduler,
     )
     try:
-        with say.progress(options) as report:
+        with terminal.progress(options) as report:
             found = tour.tour(options.folder, plan, report)
     except Interrupted as stopped:
         return _tell(tour.stopped_words(stopped), STOPPED)
-    say.show(options, lambda: say.tour_text(found), lambda: say.tour_table(found))
+    terminal.show(options, lambda: production.tour_text(found), lambda: production.tour_table(found))
     return DONE if found.whole else INCOMPLETE
 
 
 def _check(options: argparse.Namespace) -> int:
-    from rimside import say
     from rimside.files import checkup
+    from rimside.say import production, terminal
 
     found = checkup.check(options.folder)
-    say.show(options, lambda: say.checkup_text(found), lambda: say.checkup_table(found))
+    terminal.show(options, lambda: production.checkup_text(found), lambda: production.checkup_table(found))
     for slip in found.slips:
         _tell(slip, BAD_INPUT)
     if found.slips:
@@ -243,12 +243,12 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _book(options: argparse.Namespace) -> int:
-    from rimside import say
     from rimside.files import job
+    from rimside.say import production, terminal
 
-    with say.progress(options) as report:
+    with terminal.progress(options) as report:
         books = job.books(options.folder, options.casting, options.all, report)
-    say.show(options, lambda: say.books_text(books), lambda: say.books_table(books))
+    terminal.show(options, lambda: production.books_text(books), lambda: production.books_table(books))
     return DONE if all(book.whole for book in books) else INCOMPLETE
 
 

@@ -15,12 +15,13 @@ from typing import Any
 
 import pytest
 
-from rimside import cli, say
+from rimside import cli
 from rimside.casting.result_json import to_json
 from rimside.errors import BadInput, Interrupted, RimsideError
 from rimside.files import job, project, tour, workers
 from rimside.files.tour import Absences, Plan, State, Tour
 from rimside.piano.shipped import shipped_survey
+from rimside.say import production
 from tests.files.productions import PIANO, change, new
 
 SECOND = "grand_170"
@@ -64,7 +65,7 @@ def quiet(stage: str, share: float) -> None:
 
 def table(found: Tour) -> object:
     """What the command prints as JSON, but for what was there before."""
-    told: Any = say.tour_table(found)
+    told: Any = production.tour_table(found)
     return [{key: value for key, value in stop.items() if key != "kept"} for stop in told["stops"]]
 
 
@@ -196,7 +197,7 @@ def test_nobody_left_is_no_slip_of_the_tour(folder: Path) -> None:
     change(folder, "production.toml", f', "{SECOND}"', "")
     found = tour.tour(str(folder), replace(PLAN, absences=Absences.EACH, seconds=6.0), quiet)
     assert found.rows[-1].slip == "nobody is left to play"
-    assert "nobody is left" in say.tour_text(found)
+    assert "nobody is left" in production.tour_text(found)
 
 
 def test_the_first_piano_is_cast_when_there_is_nothing_to_stay_close_to(folder: Path) -> None:

@@ -44,7 +44,8 @@ class Course:
     `spacing_mm` is centre to centre inside the course. `wire_mm` is the diameter of plain wire or of the core;
     `wrap_mm` the outer diameter of a wound string, None when plain. `tension_n` is for one string. `damper` is the
     stretch that the damper felt covers, None for an undamped course. `strike_mm` is where the hammer of the action
-    meets it, from the near end, None when not surveyed.
+    meets it, from the near end, None when not surveyed. `material` is that of the plain wire or core, a row of
+    `rimside.piano.material`.
     """
 
     key: Key
@@ -63,6 +64,7 @@ class Course:
     damper: Interval | None
     section: str
     strike_mm: float | None = None
+    material: str = "steel"
 
     @property
     def wound(self) -> bool:

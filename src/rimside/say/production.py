@@ -1,21 +1,18 @@
-"""What a person at the terminal sees: calm text, or JSON; and how far long work has come."""
+"""What a person at the terminal sees of a production: its score, castings, books and tour."""
 
 from __future__ import annotations
 
-import argparse
-import json
-import sys
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 
 from rimside.casting.result import Casting, Change, Mend, Proof, Uncast
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
 from rimside.files.checkup import CastingCheck, Checkup
-from rimside.files.job import Book, Done, Report
+from rimside.files.job import Book, Done
 from rimside.files.tour import Row, State, Tour
+from rimside.say.terminal import clock, columns, counted
 from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
@@ -31,32 +28,6 @@ LEVELS: Mapping[str, str] = {
 """The levels of a casting's worth, weightiest first, in words."""
 RULES: Mapping[str, str] = {rule.RULE: rule.NAME for rule in MODEL_RULES}
 """The rules that can keep figures apart, in words."""
-
-
-def show(options: argparse.Namespace, text: Callable[[], str], table: Callable[[], object]) -> None:
-    """Print a result as the person asked for it: as text, as JSON, or not at all."""
-    if options.json:
-        print(json.dumps(table(), ensure_ascii=False, indent=1))
-    elif not options.quiet:
-        print(text())
-
-
-@contextmanager
-def progress(options: argparse.Namespace) -> Iterator[Report]:
-    """A way to report progress: a bar on stderr for somebody who watches, nothing otherwise."""
-    if options.json or options.quiet or not (options.progress or sys.stderr.isatty()):
-        yield lambda stage, share: None
-        return
-    from tqdm import tqdm
-
-    with tqdm(total=100.0, unit="%", bar_format="{desc:<24} {bar} {n:3.0f} %  {elapsed}", file=sys.stderr) as bar:
-
-        def report(stage: str, share: float) -> None:
-            bar.set_description_str(stage, refresh=False)
-            bar.update(100.0 * min(max(share, 0.0), 1.0) - bar.n)
-            bar.refresh()
-
-        yield report
 
 
 def new_text(folder: str, made: Sequence[str]) -> str:
@@ -382,27 +353,3 @@ def _change(row: Change) -> dict[str, object]:
 
 def _breach(breach: Breach) -> dict[str, object]:
     return {"rule": breach.rule, "message": breach.message, "figures": list(breach.figures)}
-
-
-def columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Rows of text in columns as wide as they need, indented by two; whole numbers stand to the right."""
-    lines = [heads, *rows] if heads else list(rows)
-    padded = [_column(cells, bool(heads)) for cells in zip(*lines, strict=True)]
-    return "\n".join(f"  {'  '.join(line).rstrip()}" for line in zip(*padded, strict=True))
-
-
-def _column(cells: Sequence[str], headed: bool) -> list[str]:
-    width, body = max(map(len, cells)), cells[headed:]
-    numbers = bool(body) and all(cell.isdecimal() for cell in body)
-    return [cell.rjust(width) if numbers else cell.ljust(width) for cell in cells]
-
-
-def counted(count: int, noun: str) -> str:
-    """A count with its noun ("1 note", "2 notes")."""
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
-
-
-def clock(seconds: float) -> str:
-    """A moment or length as minutes and seconds ("2:07")."""
-    whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
