@@ -112,11 +112,16 @@ def _parser(words: Sequence[str] | None = None) -> argparse.ArgumentParser:
             epilog=f"examples:\n{examples}\n\n{ENDING}",
             formatter_class=_Help,
         )
-        command.set_defaults(run=run)
         add_options(command)
-        command.add_argument("--json", action="store_true", help="print the result as JSON, without progress")
-        command.add_argument("--quiet", action="store_true", help="print nothing but problems")
+        if run is not None:
+            command.set_defaults(run=run)
+            _add_output(command)
     return parser
+
+
+def _add_output(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print the result as JSON, without progress")
+    command.add_argument("--quiet", action="store_true", help="print nothing but problems")
 
 
 def _add_new(command: argparse.ArgumentParser) -> None:
@@ -161,6 +166,35 @@ def _add_book(command: argparse.ArgumentParser) -> None:
     which = command.add_mutually_exclusive_group()
     which.add_argument("--casting", metavar="NAME", help="a casting of the production (its first piano's)")
     which.add_argument("--all", action="store_true", help="one book for every casting")
+    _add_progress(command)
+
+
+def _add_measure(command: argparse.ArgumentParser) -> None:
+    actions = command.add_subparsers(metavar="ACTION", required=True)
+    for name, (says, examples, add_options, run) in MEASURE_ACTIONS.items():
+        action = actions.add_parser(
+            name,
+            help=says,
+            description=f"{says[0].upper()}{says[1:]}.",
+            epilog=f"examples:\n{examples}\n\n{ENDING}",
+            formatter_class=_Help,
+        )
+        add_options(action)
+        _add_output(action)
+        action.set_defaults(run=run)
+
+
+def _add_markers(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE.pdf", help="the sheet to write")
+    command.add_argument("--count", metavar="N", type=int, default=10, help="how many markers (10)")
+    command.add_argument("--first", metavar="N", type=int, default=0, help="number of the first (0)")
+    command.add_argument("--side", metavar="MM", type=float, default=60.0, help="side of a marker in mm (60)")
+    command.add_argument("--paper", metavar="SIZE", default="a4", help="a4, a3 or letter (a4)")
+
+
+def _add_photo(command: argparse.ArgumentParser) -> None:
+    command.add_argument("job", metavar="JOB.toml", help="which pictures, which markers and points (docs/measure.md)")
+    command.add_argument("--out", metavar="DIR", help="where to write (beside the job file)")
     _add_progress(command)
 
 
@@ -252,10 +286,46 @@ def _book(options: argparse.Namespace) -> int:
     return DONE if all(book.whole for book in books) else INCOMPLETE
 
 
+def _markers(options: argparse.Namespace) -> int:
+    from rimside.files import sheets
+    from rimside.say import terminal
+
+    path = sheets.write_markers(options.file, options.count, options.first, options.side, options.paper)
+    terminal.show(options, lambda: f"Printed {path}: measure its line and write that down", lambda: {"file": str(path)})
+    return DONE
+
+
+def _photo(options: argparse.Namespace) -> int:
+    from rimside.files import measure_photo
+    from rimside.say import measure_photo as say
+    from rimside.say import terminal
+
+    with terminal.progress(options) as report:
+        made = measure_photo.measure(options.job, options.out, report)
+    terminal.show(options, lambda: say.photo_text(made), lambda: say.photo_table(made))
+    return DONE if not made.fit.doubts else INCOMPLETE
+
+
 Options = Callable[[argparse.ArgumentParser], None]
 Run = Callable[[argparse.Namespace], int]
 
-COMMANDS: dict[str, tuple[str, str, Options, Run]] = {
+MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
+    "markers": (
+        "print the markers that are laid into the piano before it is photographed",
+        "  rimside measure markers markers.pdf\n  rimside measure markers big.pdf --side 90 --paper a3 --count 6",
+        _add_markers,
+        _markers,
+    ),
+    "photo": (
+        "make a plan in mm of photographs with markers or known points in them",
+        "  rimside measure photo hall.toml\n  rimside measure photo hall.toml --out pictures",
+        _add_photo,
+        _photo,
+    ),
+}
+"""What `measure` can do."""
+
+COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
     "new": (
         "make a production to fill in, with commented examples",
         "  rimside new spring-concert",
@@ -278,6 +348,12 @@ COMMANDS: dict[str, tuple[str, str, Options, Run]] = {
         _add_cast,
         _cast,
     ),
+    "measure": (
+        "survey a piano by photographs or with a tape",
+        "  rimside measure markers markers.pdf\n  rimside measure photo hall.toml",
+        _add_measure,
+        None,
+    ),
     "tour": (
         "cast every piano with everybody and without each one, and say what can be played and what changes",
         "  rimside tour spring-concert\n  rimside tour spring-concert --absences pairs --like grand_275\n"
@@ -299,7 +375,7 @@ COMMANDS: dict[str, tuple[str, str, Options, Run]] = {
         _book,
     ),
 }
-"""Every command: what it does, examples, its options, and what runs it."""
+"""Every command: what it does, examples, its options, and what runs it (None: one of its actions does)."""
 
 
 if __name__ == "__main__":

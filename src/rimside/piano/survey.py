@@ -139,8 +139,8 @@ def build(survey: Survey) -> Piano:
     Raises
     ------
     BadInput : a kind of instrument or material that is not known, a key in no section or in two, a length or tension
-        no string has, strings that cross inside a section or run into a strut, an outline that is open or crosses itself,
-        anything inside the piano that lies outside it.
+        no string has, strings that cross inside a section or run into a strut, an outline that is open or crosses
+        itself, anything inside the piano that lies outside it.
     """
     _check_outline(survey)
     _check_kind(survey)

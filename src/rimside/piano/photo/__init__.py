@@ -1,0 +1,1 @@
+"""From photographs of the open instrument to its string plane in mm."""

@@ -1,0 +1,251 @@
+"""All pictures, markers and tape readings at once: the lens, where each picture was taken, where every target lies.
+
+One least-squares problem (a bundle adjustment): whatever is measured pulls as hard as its standard error says, so tape
+errors are weighed against the picture and never copied into it. Source: Triggs et al., Bundle Adjustment: A Modern
+Synthesis, 2000.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from rimside.piano.photo.lens import pose_of, seen_px
+from rimside.piano.photo.markers import corners_mm
+from rimside.piano.photo.scene import Picture, Scene, Sighting
+from rimside.piano.photo.start import checked, first_places, first_planes, first_turn_deg
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+FOCAL_SHARES = (0.55, 0.75, 1.0, 1.5)
+"""First guesses of the focal length, in the longer side of the picture: a wide telephone lens to a long one."""
+FOCAL_ERROR = 0.4
+RADIAL_ERRORS = (0.15, 0.1)
+"""How far lens terms usually lie from 0 (and the logarithm of the focal length from 0.75 sides), as standard errors.
+Our assumption: it decides only what pictures with few markers leave open."""
+DOUBT = 3.5
+"""A reading this many of its standard errors away from all others is doubted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """Where one picture was taken from and through which lens, as numbers for `lens.seen_px`."""
+
+    focal_px: float
+    radial: tuple[float, float]
+    turn: tuple[float, float, float]
+    shift_mm: tuple[float, float, float]
+    middle_px: tuple[float, float]
+
+    def seen(self, points_mm: Floats) -> Floats:
+        """Where the picture shows points (n x 3, mm, heights over the string plane): n x 2 pixels."""
+        import numpy as np
+
+        return seen_px(points_mm, self.focal_px, self.radial, np.array(self.turn), np.array(self.shift_mm),
+                       np.array(self.middle_px))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A reading that does not fit the others: what it is, by how much, and in its own standard errors."""
+
+    what: str
+    off: float
+    unit: str
+    sigmas: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """The answer. `values` and `covariance` are those of the whole problem, for `plane.error_mm`."""
+
+    scene: Scene
+    views: Mapping[str, View]
+    places_mm: Mapping[str, tuple[float, float]]
+    turns_deg: Mapping[str, float]
+    rms_px: float
+    doubts: tuple[Doubt, ...]
+    problem: _Problem = field(repr=False)
+    values: Floats = field(repr=False)
+    covariance: Floats = field(repr=False)
+
+
+def fit(scene: Scene) -> Fit:
+    """Fit a scene.
+
+    Raises
+    ------
+    BadInput : too few or flat targets, or something that nothing ties to the plan.
+    """
+    import numpy as np
+    from scipy.optimize import least_squares
+
+    checked(scene)
+    problem = _Problem(scene=scene)
+    places = first_places(scene)
+    starts = [problem.first(places, share) for share in FOCAL_SHARES]
+    rough = [least_squares(problem.misses, start, x_scale="jac", loss="soft_l1", max_nfev=40) for start in starts]
+    best = min(rough, key=lambda one: float(one.cost))
+    done = least_squares(problem.misses, best.x, x_scale="jac", max_nfev=100)
+    spread = max(1.0, 2.0 * float(done.cost) / max(1, len(done.fun) - len(done.x)))
+    covariance = np.linalg.pinv(done.jac.T @ done.jac) * spread
+    return Fit(
+        scene=scene,
+        views={picture.name: problem.view(done.x, picture) for picture in scene.pictures},
+        places_mm={name: (float(done.x[at]), float(done.x[at + 1])) for name, at in problem.at_target.items()},
+        turns_deg={name: float(np.degrees(done.x[at])) % 360.0 for name, at in problem.at_turn.items()},
+        rms_px=float(np.sqrt(np.mean(np.square(problem.pixel_misses(done.x))))),
+        doubts=tuple(problem.doubts(done.x)),
+        problem=problem,
+        values=done.x,
+        covariance=covariance,
+    )
+
+
+@dataclass(kw_only=True)
+class _Problem:
+    """Which number stands where, and what each measurement misses by."""
+
+    scene: Scene
+    at_camera: dict[str, int] = field(default_factory=dict)
+    at_picture: dict[str, int] = field(default_factory=dict)
+    at_target: dict[str, int] = field(default_factory=dict)
+    at_height: dict[str, int] = field(default_factory=dict)
+    at_turn: dict[str, int] = field(default_factory=dict)
+    size: int = 0
+
+    def __post_init__(self) -> None:
+        for picture in self.scene.pictures:
+            if picture.camera not in self.at_camera:
+                self.at_camera[picture.camera] = self._take(3)
+            self.at_picture[picture.name] = self._take(6)
+        for target in self.scene.targets:
+            self.at_target[target.id] = self._take(2)
+            self.at_height[target.id] = self._take(1)
+            if target.side_mm is not None:
+                self.at_turn[target.id] = self._take(1)
+
+    def _take(self, count: int) -> int:
+        self.size += count
+        return self.size - count
+
+    def first(self, places: dict[str, tuple[float, float]], focal_share: float) -> Floats:
+        """The numbers to start from."""
+        import numpy as np
+
+        values = np.zeros(self.size)
+        planes = first_planes(self.scene, places)
+        for picture in self.scene.pictures:
+            focal_px = focal_share * max(picture.width_px, picture.height_px)
+            values[self.at_camera[picture.camera]] = np.log(focal_px)
+            turn, shift = pose_of(planes[picture.name], focal_px, _middle(picture))
+            at = self.at_picture[picture.name]
+            values[at : at + 6] = [*turn, *shift]
+        for name, place in places.items():
+            values[self.at_target[name] : self.at_target[name] + 2] = place
+            values[self.at_height[name]] = self.scene.target(name).above_mm
+        for one in self.scene.sightings:
+            if one.target in self.at_turn:
+                turn_deg = first_turn_deg(self.scene.target(one.target), planes[one.picture], one)
+                values[self.at_turn[one.target]] = np.radians(turn_deg)
+        return values
+
+    def view(self, values: Floats, picture: Picture) -> View:
+        """How the numbers say a picture was taken."""
+        import numpy as np
+
+        lens, pose = self.at_camera[picture.camera], self.at_picture[picture.name]
+        x, y = _middle(picture)
+        a, b, c, d, e, f = (float(value) for value in values[pose : pose + 6])
+        return View(
+            focal_px=float(np.exp(values[lens])),
+            radial=(float(values[lens + 1]), float(values[lens + 2])),
+            turn=(a, b, c),
+            shift_mm=(d, e, f),
+            middle_px=(float(x), float(y)),
+        )
+
+    def misses(self, values: Floats) -> Floats:
+        """Every measurement's miss in its own standard errors."""
+        import numpy as np
+
+        errors_px = [one.error_px for one in self.scene.sightings for _ in range(2 * len(one.px))]
+        return np.concatenate([self.pixel_misses(values) / errors_px, [miss / e for _, miss, e in self._tape(values)],
+                               self._lens_misses(values)])  # fmt: skip
+
+    def pixel_misses(self, values: Floats) -> Floats:
+        """By how many pixels each corner and point is missed, x and y."""
+        import numpy as np
+
+        found = []
+        for picture in self.scene.pictures:
+            view, seen = self.view(values, picture), self.scene.seen_in(picture.name)
+            world = np.concatenate([self._world(values, one) for one in seen])
+            found.append((view.seen(world) - np.concatenate([one.px for one in seen])).ravel())
+        return np.concatenate(found)
+
+    def _world(self, values: Floats, one: Sighting) -> Floats:
+        import numpy as np
+
+        target, at = self.scene.target(one.target), self.at_target[one.target]
+        x, y = float(values[at]), float(values[at + 1])
+        flat = [(x, y)]
+        if target.side_mm is not None:
+            flat = list(corners_mm(target.side_mm, x, y, float(np.degrees(values[self.at_turn[one.target]]))))
+        return np.array([(*point, float(values[self.at_height[one.target]])) for point in flat])
+
+    def _tape(self, values: Floats) -> Iterator[tuple[str, float, float]]:
+        """What was measured with a tape: words, by how much it is missed, its standard error, mm."""
+        import numpy as np
+
+        for target in self.scene.targets:
+            if target.at_mm is not None:
+                at = self.at_target[target.id]
+                for axis, number in (("x", 0), ("y", 1)):
+                    yield f"{axis} of {target.id}", float(values[at + number] - target.at_mm[number]), target.error_mm
+            off_mm = float(values[self.at_height[target.id]] - target.above_mm)
+            yield f"height of {target.id}", off_mm, target.above_error_mm
+        for one in self.scene.distances:
+            a, b = self.at_target[one.a], self.at_target[one.b]
+            apart_mm = float(np.hypot(*(values[a : a + 2] - values[b : b + 2])))
+            yield f"distance {one.a} to {one.b}", apart_mm - one.mm, one.error_mm
+
+    def _lens_misses(self, values: Floats) -> Floats:
+        import numpy as np
+
+        sides = {p.camera: max(p.width_px, p.height_px) for p in self.scene.pictures}
+        return np.array([
+            miss
+            for camera, at in self.at_camera.items()
+            for miss in (
+                (values[at] - np.log(0.75 * sides[camera])) / FOCAL_ERROR,
+                values[at + 1] / RADIAL_ERRORS[0],
+                values[at + 2] / RADIAL_ERRORS[1],
+            )
+        ])  # fmt: skip
+
+    def doubts(self, values: Floats) -> Iterator[Doubt]:
+        """Readings and sightings that do not fit, the worst first."""
+        import numpy as np
+
+        found = [Doubt(what=what, off=miss, unit="mm", sigmas=abs(miss) / error) for what, miss, error in
+                 self._tape(values)]  # fmt: skip
+        for picture in self.scene.pictures:
+            view = self.view(values, picture)
+            for one in self.scene.seen_in(picture.name):
+                off = view.seen(self._world(values, one)) - np.asarray(one.px)
+                worst = float(np.max(np.linalg.norm(off, axis=1)))
+                what = f"{one.target} in {picture.name}"
+                found.append(Doubt(what=what, off=worst, unit="px", sigmas=worst / one.error_px / 1.41))
+        yield from sorted((one for one in found if one.sigmas > DOUBT), key=lambda one: -one.sigmas)
+
+
+def _middle(picture: Picture) -> Floats:
+    import numpy as np
+
+    return np.array([(picture.width_px - 1) / 2.0, (picture.height_px - 1) / 2.0])
