@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 FORMAT = "rimside-picture/1"
 BLURRED_PX = 6.0
 """Edges wider than this are blurred: a quarter of a marker's square in the smallest picture that is any good."""
+SOFT_PX = 3.5
+"""The same for a whole picture in which no marker is found; noise makes edges look sharper than they are there."""
 MARGIN_MM = 250.0
 """How far the rectified picture goes beyond the outermost markers and points, unless an area is given."""
 
@@ -117,7 +119,7 @@ def _check_markers(table: PhotoTable, one: PictureTable, image: Image, ids: list
                        hint="each number is printed once; take one of the two away")  # fmt: skip
     if table.marker and not ids and not one.points:
         wide_px = camera.sharpest_edge_px(image)
-        if wide_px > BLURRED_PX:
+        if wide_px > SOFT_PX:
             raise _blurred(one.file, f"its sharpest edges are {wide_px:.0f} pixels wide")
         raise BadInput("no marker of the job was found in the picture", where=one.file,
                        allowed="markers whole, flat, with their white margin, at least 30 pixels wide",

@@ -28,6 +28,8 @@ FOCAL_ERROR = 0.4
 RADIAL_ERRORS = (0.15, 0.1)
 """How far lens terms usually lie from 0 (and the logarithm of the focal length from 0.75 sides), as standard errors.
 Our assumption: it decides only what pictures with few markers leave open."""
+SOFT = 2.0
+"""Misses beyond this many standard errors pull less and less, so that one slip does not bend everything."""
 DOUBT = 3.5
 """A reading this many of its standard errors away from all others is doubted."""
 
@@ -89,9 +91,9 @@ def fit(scene: Scene) -> Fit:
     problem = _Problem(scene=scene)
     places = first_places(scene)
     starts = [problem.first(places, share) for share in FOCAL_SHARES]
-    rough = [least_squares(problem.misses, start, x_scale="jac", loss="soft_l1", max_nfev=40) for start in starts]
+    rough = [least_squares(problem.misses, start, x_scale="jac", loss="soft_l1", max_nfev=15) for start in starts]
     best = min(rough, key=lambda one: float(one.cost))
-    done = least_squares(problem.misses, best.x, x_scale="jac", max_nfev=100)
+    done = least_squares(problem.misses, best.x, x_scale="jac", loss="soft_l1", f_scale=SOFT, max_nfev=100)
     spread = max(1.0, 2.0 * float(done.cost) / max(1, len(done.fun) - len(done.x)))
     covariance = np.linalg.pinv(done.jac.T @ done.jac) * spread
     return Fit(
@@ -107,6 +109,26 @@ def fit(scene: Scene) -> Fit:
     )
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Corners:
+    """The corners and points of one picture: which numbers place them, their own offsets, and where they are seen."""
+
+    at: NDArray[np.intp]
+    height: NDArray[np.intp]
+    turn: NDArray[np.intp]
+    local: Floats
+    seen: Floats
+    error_px: Floats
+
+    def world(self, values: Floats) -> Floats:
+        """n x 3, mm. A point's offset is 0, so its turn (any number) does not matter."""
+        import numpy as np
+
+        cos, sin, (u, v) = np.cos(values[self.turn]), np.sin(values[self.turn]), self.local.T
+        x, y = values[self.at] + cos * u - sin * v, values[self.at + 1] + sin * u + cos * v
+        return np.column_stack([x, y, values[self.height]])
+
+
 @dataclass(kw_only=True)
 class _Problem:
     """Which number stands where, and what each measurement misses by."""
@@ -117,6 +139,7 @@ class _Problem:
     at_target: dict[str, int] = field(default_factory=dict)
     at_height: dict[str, int] = field(default_factory=dict)
     at_turn: dict[str, int] = field(default_factory=dict)
+    corners: dict[str, _Corners] = field(default_factory=dict)
     size: int = 0
 
     def __post_init__(self) -> None:
@@ -129,6 +152,23 @@ class _Problem:
             self.at_height[target.id] = self._take(1)
             if target.side_mm is not None:
                 self.at_turn[target.id] = self._take(1)
+        for picture in self.scene.pictures:
+            self.corners[picture.name] = self._corners(self.scene.seen_in(picture.name))
+
+    def _corners(self, seen: tuple[Sighting, ...]) -> _Corners:
+        import numpy as np
+
+        rows = []
+        for one in seen:
+            side_mm, at = self.scene.target(one.target).side_mm, self.at_target[one.target]
+            flat = [(0.0, 0.0)] if side_mm is None else corners_mm(side_mm, 0.0, 0.0, 0.0)
+            turn = self.at_turn.get(one.target, at)
+            rows += [(at, self.at_height[one.target], turn, *uv) for uv in flat]
+        table = np.array(rows)
+        places, heights, turns = (table[:, number].astype(int) for number in range(3))
+        errors = np.repeat([one.error_px for one in seen], [2 * len(one.px) for one in seen])
+        return _Corners(at=places, height=heights, turn=turns, local=table[:, 3:],
+                        seen=np.concatenate([one.px for one in seen]), error_px=errors)  # fmt: skip
 
     def _take(self, count: int) -> int:
         self.size += count
@@ -174,9 +214,9 @@ class _Problem:
         """Every measurement's miss in its own standard errors."""
         import numpy as np
 
-        errors_px = [one.error_px for one in self.scene.sightings for _ in range(2 * len(one.px))]
-        return np.concatenate([self.pixel_misses(values) / errors_px, [miss / e for _, miss, e in self._tape(values)],
-                               self._lens_misses(values)])  # fmt: skip
+        errors_px = np.concatenate([self.corners[picture.name].error_px for picture in self.scene.pictures])
+        tape = [miss / error for _, miss, error in self._tape(values)]
+        return np.concatenate([self.pixel_misses(values) / errors_px, tape, self._lens_misses(values)])
 
     def pixel_misses(self, values: Floats) -> Floats:
         """By how many pixels each corner and point is missed, x and y."""
@@ -184,20 +224,9 @@ class _Problem:
 
         found = []
         for picture in self.scene.pictures:
-            view, seen = self.view(values, picture), self.scene.seen_in(picture.name)
-            world = np.concatenate([self._world(values, one) for one in seen])
-            found.append((view.seen(world) - np.concatenate([one.px for one in seen])).ravel())
+            corners = self.corners[picture.name]
+            found.append((self.view(values, picture).seen(corners.world(values)) - corners.seen).ravel())
         return np.concatenate(found)
-
-    def _world(self, values: Floats, one: Sighting) -> Floats:
-        import numpy as np
-
-        target, at = self.scene.target(one.target), self.at_target[one.target]
-        x, y = float(values[at]), float(values[at + 1])
-        flat = [(x, y)]
-        if target.side_mm is not None:
-            flat = list(corners_mm(target.side_mm, x, y, float(np.degrees(values[self.at_turn[one.target]]))))
-        return np.array([(*point, float(values[self.at_height[one.target]])) for point in flat])
 
     def _tape(self, values: Floats) -> Iterator[tuple[str, float, float]]:
         """What was measured with a tape: words, by how much it is missed, its standard error, mm."""
@@ -236,10 +265,11 @@ class _Problem:
         found = [Doubt(what=what, off=miss, unit="mm", sigmas=abs(miss) / error) for what, miss, error in
                  self._tape(values)]  # fmt: skip
         for picture in self.scene.pictures:
-            view = self.view(values, picture)
+            corners, first = self.corners[picture.name], 0
+            off = np.linalg.norm(self.view(values, picture).seen(corners.world(values)) - corners.seen, axis=1)
             for one in self.scene.seen_in(picture.name):
-                off = view.seen(self._world(values, one)) - np.asarray(one.px)
-                worst = float(np.max(np.linalg.norm(off, axis=1)))
+                worst = float(np.max(off[first : first + len(one.px)]))
+                first += len(one.px)
                 what = f"{one.target} in {picture.name}"
                 found.append(Doubt(what=what, off=worst, unit="px", sigmas=worst / one.error_px / 1.41))
         yield from sorted((one for one in found if one.sigmas > DOUBT), key=lambda one: -one.sigmas)
