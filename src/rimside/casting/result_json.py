@@ -509,7 +509,7 @@ def _stroke_in(row: _Fields) -> Stroke:
 
 def _touch_in(value: Any, where: str) -> Touch:
     row = _Fields(table=_as_table(value, where), where=where)
-    touch = Touch(k=row.whole("k"), n=row.whole("n"), loose=row.has("loose") and row.flag("loose"))
+    touch = Touch(k=row.whole("k"), n=row.whole("n"), loose=row.since("loose", row.flag, False))
     if not 0 < touch.k < touch.n or math.gcd(touch.k, touch.n) != 1:
         raise BadInput("not a node", where=where, value=f"{touch.k}/{touch.n}", allowed="k/n in lowest terms below 1")
     return touch
