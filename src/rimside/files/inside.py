@@ -70,6 +70,8 @@ def hear(looked: Looked, key: str, partial: str, partial_hz: str, first_hz: str)
     keys = _keys(looked.piano, key, looked.scheme, "--heard")
     if len(keys) != 1:
         raise BadInput("one string is heard at a time", where="--heard", value=key)
+    if not partial.isdecimal():
+        raise BadInput("the number of a partial is whole", where="--heard", value=partial, allowed="2 or more")
     numbers = [_number(text) for text in (partial, partial_hz, first_hz)]
     course = looked.piano.course(keys[0])
     plain = not course.wound and course.material == "steel"
@@ -84,7 +86,7 @@ def _number(text: str) -> float:
     try:
         value = float(text)
     except ValueError as slip:
-        raise BadInput("not a number", where="--heard", value=text, allowed="partial, its Hz, the first's Hz") from slip
+        raise BadInput("not a number", where="--heard", value=text, allowed="a pitch in Hz") from slip
     if not 0.0 < value < 1e5:
         raise BadInput("no such partial or pitch", where="--heard", value=text, allowed="above 0, in Hz")
     return value
