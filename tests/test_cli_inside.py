@@ -14,6 +14,7 @@ from rimside import cli
 from rimside.piano.shipped import SHIPPED, shipped_survey
 from rimside.say import inside as say_inside
 
+EXAMPLES = Path(__file__).parents[1] / "examples"
 Run = tuple[int, str, str]
 
 
@@ -121,6 +122,18 @@ def test_a_survey_file_is_read(tmp_path: Path, capsys: pytest.CaptureFixture[str
     survey.write_bytes(shipped_survey("grand_170").replace(b"length_mm", b"lenght_mm", 1))
     status, _, err = run(capsys, survey)
     assert status == 2 and "hall.toml" in err and "length_mm" in err
+
+
+@pytest.mark.parametrize("survey", sorted(EXAMPLES.glob("*/pianos/*.toml")), ids=lambda path: path.stem)
+def test_other_instruments_are_told_of_too(survey: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A harpsichord's choirs and a guitar's six strings: every topic has a row for each course, by its own label."""
+    found = table(capsys, survey)
+    labels = {row["label"] for row in found["courses"]}
+    assert len(labels) == len(found["courses"])
+    for topic in ("strings", "nodes", "access", "magnets"):
+        assert {row["label"] for row in table(capsys, survey, "--of", topic)[topic]} == labels
+    driven = {row["label"] for row in table(capsys, survey, "--of", "magnets")["magnets"] if row["drivable"]}
+    assert driven == {row["label"] for row in found["courses"] if row["material"] in ("steel", "iron")}
 
 
 def test_sheets_are_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -25,8 +25,15 @@ def test_every_scheme_reads_its_own_runs(scheme: LabelScheme) -> None:
     assert parse_spans(text, scheme) == KEYS
 
 
-@pytest.mark.parametrize("text", ["", " ", "C4-", "-C4", "D4-C4", "C4-C5-C6"])
+def test_choirs_stand_apart() -> None:
+    """Courses of a second choir follow the first, with the choir's number at both ends of a run."""
+    keys = tuple(Key(key) for key in (40, 41, 140, 141, 142))
+    assert spans(keys) == "C4–C♯4, C4.2–D4.2"
+    assert parse_spans(spans(keys)) == keys
+
+
+@pytest.mark.parametrize("text", ["", " ", "C4-", "-C4", "D4-C4", "C4-C5-C6", "C4-C5.2"])
 def test_what_is_no_run(text: str) -> None:
-    """Nothing, half a run, a run downwards, three ends."""
+    """Nothing, half a run, a run downwards, three ends, a run to another choir."""
     with pytest.raises(BadInput):
         parse_spans(text)

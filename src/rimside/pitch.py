@@ -14,7 +14,11 @@ from rimside.errors import BadInput
 from rimside.units import FIRST_KEY, LAST_KEY
 
 Key = NewType("Key", int)
-"""Key number: 1 is the lowest A, 88 the highest C."""
+"""Key number: 1 is the lowest A, 88 the highest C. Where a key has several courses (the choirs of a harpsichord), those
+of the second choir are numbered 101 to 188, of the third 201 to 288; see `in_choir`."""
+
+CHOIR_STEP = 100
+MOST_CHOIRS = 3
 
 MIDI_OF_KEY_0 = 20
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -40,12 +44,37 @@ def key_of_midi(midi: float) -> Key | None:
 
 
 def midi_of_key(key: Key) -> int:
-    """MIDI note number of a key (69 is 440 Hz)."""
-    return int(key) + MIDI_OF_KEY_0
+    """MIDI note number of a key (69 is 440 Hz), whichever its choir."""
+    return int(plain_key(key)) + MIDI_OF_KEY_0
+
+
+def in_choir(key: Key, choir: int) -> Key:
+    """The course that a key has in a choir, counted from 1; the first choir's numbers are the keys' own."""
+    return Key(int(plain_key(key)) + CHOIR_STEP * (choir - 1))
+
+
+def choir_of(key: Key) -> int:
+    """Which choir a course belongs to, counted from 1."""
+    return (int(key) - 1) // CHOIR_STEP + 1
+
+
+def plain_key(key: Key) -> Key:
+    """The key that a course of any choir belongs to."""
+    return Key((int(key) - 1) % CHOIR_STEP + 1)
+
+
+def is_course(number: int) -> bool:
+    """Whether a number can be that of a course: a key of the piano, in one of the choirs."""
+    return FIRST_KEY <= int(plain_key(Key(number))) <= LAST_KEY and 1 <= choir_of(Key(number)) <= MOST_CHOIRS
 
 
 def label(key: Key, scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> str:
-    """The label of a key, black keys spelled with a sharp."""
+    """The label of a course, black keys spelled with a sharp; a further choir follows a point ("A3.2")."""
+    choir = choir_of(key)
+    return _label(plain_key(key), scheme) + (f".{choir}" if choir > 1 else "")
+
+
+def _label(key: Key, scheme: LabelScheme) -> str:
     midi = midi_of_key(key)
     name, octave = _SHARP_NAMES[midi % 12], midi // 12 - 1
     match scheme:
@@ -62,13 +91,21 @@ def label(key: Key, scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> str:
 
 
 def parse(text: str, scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> Key:
-    """Read a label written in the given scheme.
+    """Read a label written in the given scheme, with the choir after a point unless that is the first.
 
     Raises
     ------
     BadInput : not a label of this scheme, or not on an 88-key piano.
     """
-    stripped = text.strip()
+    stripped, point, choir = text.strip().partition(".")
+    if not point:
+        return _parse(stripped, scheme, text)
+    if not (choir.isdecimal() and 1 <= int(choir) <= MOST_CHOIRS):
+        raise BadInput("no such choir", value=text, allowed=f"1 to {MOST_CHOIRS} after the point")
+    return in_choir(_parse(stripped, scheme, text), int(choir))
+
+
+def _parse(stripped: str, scheme: LabelScheme, text: str) -> Key:
     if scheme is LabelScheme.KEY_NUMBER:
         return _on_piano(int(stripped), text) if stripped.isdecimal() else _refuse(text, scheme)
     if (form := _FORM.fullmatch(stripped)) is None:
@@ -120,13 +157,15 @@ def parse_spans(text: str, scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> tupl
 
     Raises
     ------
-    BadInput : a label that is none, a run that goes down, or nothing at all.
+    BadInput : a label that is none, a run that goes down or to another choir, or nothing at all.
     """
     found: set[Key] = set()
     for part in re.split(r"[\s;]+" if scheme is LabelScheme.HELMHOLTZ else r"[\s;,]+", text.strip()):
         first, dash, last = part.replace("–", "-").partition("-")
         low = parse(first, scheme)
         high = parse(last, scheme) if dash else low
+        if choir_of(low) != choir_of(high):
+            raise BadInput("a run of keys stays in one choir", value=part)
         if high < low:
             raise BadInput("a run of keys goes upwards", value=part, hint=f"{last}-{first}?")
         found.update(Key(key) for key in range(low, high + 1))

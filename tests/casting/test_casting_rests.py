@@ -7,9 +7,10 @@ from random import Random
 
 import pytest
 
-from rimside.casting.rests import APART_MM, Demand, lay_rests, on_keys
+from rimside.casting.rests import APART_MM, Demand, lay_rests
 from rimside.kit import Implement
 from rimside.piano.model import Piano, Point
+from rimside.piano.resting import fouled
 from rimside.piano.shipped import SHIPPED
 from rimside.score.model import Technique
 from tests.casting.judging import world
@@ -104,13 +105,13 @@ def test_some_of_those_can_be_served_and_some_cannot() -> None:
 
 @pytest.mark.parametrize("name", [*SHIPPED, "toy"])
 @pytest.mark.parametrize("count", [1, 7])
-def test_nothing_lies_on_the_keys(name: str, count: int) -> None:
+def test_nothing_fouls_keys_strings_or_dampers(name: str, count: int) -> None:
     """From every place, also before the keyboard: beside the keyboard, or behind it over the pin block."""
     piano = toy_piano() if name == "toy" else shipped_piano(name)
     for number, place in enumerate(piano.places):
         for tool in lay(piano, [(frozenset({number}), 1)], count):
             at = Point(x_mm=tool.rest_x_mm, y_mm=tool.rest_y_mm)
-            assert not on_keys(at)
+            assert fouled(piano, at) is None
             assert not (0.0 < at.x_mm < 1225.0 and at.y_mm < 160.0)
             if place.at_keyboard:
                 assert at.x_mm < -40.0 or at.x_mm > 1265.0 or at.y_mm >= 180.0

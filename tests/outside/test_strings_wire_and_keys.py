@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rimside.piano.geometry import KEYBOARD_MM
+from rimside.piano.model import Keyboard
 from rimside.piano.strings import WIRE_SIZES, nearest_wire_mm
 from rimside.units import key_hz
 
@@ -59,7 +59,7 @@ def test_pitches(key: int, published_hz: float) -> None:
 def test_keyboard_width() -> None:
     """A to C lies between the American and the European standard width."""
     # Technicians' list, attachment be/f5/23/2c: 47 7/8 in (1216 mm) to 48 3/8 in (1229 mm).
-    width_mm = KEYBOARD_MM[1] - KEYBOARD_MM[0]
+    width_mm = Keyboard().to_mm - Keyboard().from_mm
     assert 47.875 * 25.4 - 0.5 <= width_mm <= 48.375 * 25.4 + 0.5
     # instrumentinsight.com, how wide are piano keys: 6.5 in an octave, low-grade source.
     assert width_mm / 52 * 7 == pytest.approx(6.5 * 25.4, rel=0.002)

@@ -38,6 +38,9 @@ def test_a_course_above_the_limit_is_warned_of() -> None:
     tight = replace(course, tension_n=0.75 * breaking_n(course))
     assert any("75 % of the breaking load" in text for text in string_report(tight).warnings)
     assert string_report(course).warnings == ()
+    assert string_report(tight, published=False).warnings == ()
+    torn = replace(course, tension_n=1.01 * breaking_n(course))
+    assert any("101 % of the breaking load" in text for text in string_report(torn, published=False).warnings)
 
 
 def test_strength_falls_with_thickness_and_never_jumps() -> None:

@@ -9,9 +9,15 @@ import pytest
 from rimside.errors import BadInput
 from rimside.piano.model import Permissions, Spot, Strut
 from rimside.piano.shipped import SHIPPED
-from rimside.piano.survey import Survey, WireRange, build, remarks
+from rimside.piano.survey import Dampers, Survey, WireRange, build, remarks
 from rimside.pitch import Key
 from tests.piano.example import piano, point, survey, with_point, with_section
+
+
+def dampers() -> Dampers:
+    found = survey().dampers
+    assert found is not None
+    return found
 
 
 def refused(bad: Survey) -> BadInput:
@@ -74,7 +80,7 @@ def test_damper_felt_covers_what_was_measured() -> None:
     assert course.damper is not None
     assert course.damper.to_mm - course.damper.from_mm == pytest.approx(48.0)
     middle = course.at((course.damper.from_mm + course.damper.to_mm) / 2)
-    assert middle.y_mm == pytest.approx(survey().dampers.points[0].y_mm)
+    assert middle.y_mm == pytest.approx(dampers().points[0].y_mm)
 
 
 def test_no_damper_above_the_last() -> None:
@@ -236,8 +242,8 @@ def test_forbidden_spot_that_does_not_exist() -> None:
 
 def test_damper_line_that_misses_a_string() -> None:
     """A damper line drawn in front of the near ends."""
-    points = tuple(replace(p, y_mm=200.0) for p in survey().dampers.points)
-    error = refused(replace(survey(), dampers=replace(survey().dampers, points=points)))
+    points = tuple(replace(p, y_mm=200.0) for p in dampers().points)
+    error = refused(replace(survey(), dampers=replace(dampers(), points=points)))
     assert "damper line" in error.what
 
 

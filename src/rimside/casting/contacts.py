@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rimside.casting.result import Contact
-from rimside.casting.rules import h10_rate
 from rimside.casting.scale import written_mm
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM, TechniqueRow
 from rimside.piano.access import Window, contact_lanes, open_windows
-from rimside.piano.model import Course, Piano, Point
+from rimside.piano.model import Course, Keyboard, Piano, Point
 from rimside.piano.nodes import FINGER, node_from_near_mm
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute
@@ -34,7 +33,8 @@ def contact_sets(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tu
 def _played(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tuple[Contact, ...]]:
     """For each lane, where the keys or strings themselves are met."""
     if row.at_keyboard:
-        yield tuple(_key_contact(key) for key in figure.keys)
+        if piano.keyboard is not None:
+            yield tuple(_key_contact(piano.keyboard, key) for key in figure.keys)
         return
     for at_mm in contact_lanes(piano, figure.keys[0], row.window, spacing_mm=LANE_SPACING_MM, most=4):
         played = _beside(piano, figure.keys, row.window, at_mm)
@@ -42,8 +42,8 @@ def _played(piano: Piano, figure: Figure, row: TechniqueRow) -> Iterator[tuple[C
             yield played
 
 
-def _key_contact(key: Key) -> Contact:
-    x_mm = round((key - 0.5) * h10_rate.KEY_PITCH_MM, 1)
+def _key_contact(keyboard: Keyboard, key: Key) -> Contact:
+    x_mm = round(keyboard.middle_mm(key), 1)
     return Contact(key=key, spot=None, x_mm=x_mm, y_mm=KEY_LINE_Y_MM, from_near_end_mm=None)
 
 

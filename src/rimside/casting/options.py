@@ -264,6 +264,8 @@ class _TaskMaker:
             return f"this piano has no course {', '.join(absent)}"
         if figure.spot is not None and self.piano.spot(figure.spot) is None:
             return f"this piano has no spot {figure.spot}"
+        if self.kit.rows[figure.technique].at_keyboard and self.piano.keyboard is None:
+            return f"a {self.piano.instrument} has no keyboard"
         return None
 
     def _stock(self, figure: Figure) -> Stock | None:

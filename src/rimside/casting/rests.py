@@ -10,18 +10,18 @@ from functools import cached_property
 
 from rimside.kit import Implement
 from rimside.piano.model import Piano, Place, Point
+from rimside.piano.resting import fouled, on_keys
 
 LEDGE_MM = 230.0
 """From the body's centre line to the ledge inside the rim. Our assumption; a survey may give better rests later."""
 APART_MM = 45.0
 """Between two rests."""
-KEYS_X_MM = (-40.0, 1265.0)
-"""Between these, in front of the pin block, are the keys (1225 mm) and the blocks beside them, 40 mm our assumption."""
 PIN_BLOCK_Y_MM = 200.0
 """Where implements are laid over the pin block by who stands at the keyboard. Our assumption."""
-PIN_BLOCK_FROM_Y_MM = 180.0
 STEEP = 0.5
 """Sine of the heading from which a player counts as facing the pin block across the keys."""
+SPOTS_TRIED = 60
+"""How many spots of a ledge are looked at for one that fouls nothing; the ledge then ends in any case."""
 STEPS_AT_MOST = 1000
 """Steps of the search for a cover where the greedy one does not serve everybody."""
 
@@ -47,7 +47,7 @@ def lay_rests(
     for kind in sorted(wanted):
         want = _Want(piano=piano, demands=tuple(wanted[kind]), count=counts[kind], reach_mm=reach_mm)
         for number, place in enumerate(sorted(_spread(want, _cover(want))), start=1):
-            at = _free_spot(piano.places[place], taken)
+            at = _free_spot(piano, piano.places[place], taken)
             taken.append(at)
             laid.append(Implement(id=f"{kind} {number}", kind=kind, rest_x_mm=at.x_mm, rest_y_mm=at.y_mm))
     return laid
@@ -65,7 +65,7 @@ class _Want:
     @cached_property
     def near(self) -> list[frozenset[int]]:
         """For each place, the places whose rests are in reach from it, wherever on the ledge there they come to lie."""
-        rests = [next(_spots(place)) for place in self.piano.places]
+        rests = [_ledge(self.piano, place, 1)[0] for place in self.piano.places]
         limit = self.reach_mm - APART_MM
         return [
             frozenset(number for number, rest in enumerate(rests) if place.at.distance_mm(rest) <= limit)
@@ -143,27 +143,29 @@ def _all(want: _Want) -> range:
     return range(len(want.piano.places))
 
 
-def _free_spot(place: Place, taken: list[Point]) -> Point:
-    """The first spot of a place's ledge that is not taken."""
-    return next(spot for spot in _spots(place) if all(spot.distance_mm(other) >= APART_MM - 1.0 for other in taken))
+def _free_spot(piano: Piano, place: Place, taken: list[Point]) -> Point:
+    """The first spot of a place's ledge that is not taken and fouls nothing; off the keys when none is free."""
+    apart = [at for at in _ledge(piano, place, SPOTS_TRIED + len(taken)) if _is_apart(at, taken)]
+    return next((at for at in apart if fouled(piano, at) is None), apart[0])
 
 
-def _spots(place: Place) -> Iterator[Point]:
-    """Where an implement may lie at a place, the middle first; never on the keys."""
+def _is_apart(at: Point, taken: list[Point]) -> bool:
+    return all(at.distance_mm(other) >= APART_MM - 1.0 for other in taken)
+
+
+def _ledge(piano: Piano, place: Place, count: int) -> list[Point]:
+    """Where implements may lie at a place, the middle first; never on the keys."""
     heading = math.radians(place.heading_deg)
-    ahead_mm = _ahead_mm(place)
-    number = 0
-    while True:
-        spot = _spot(place, heading, ahead_mm, APART_MM * ((number + 1) // 2) * (1 if number % 2 else -1))
-        if not on_keys(spot):
-            yield spot
-        number += 1
+    ahead_mm = _ahead_mm(piano, place)
+    asides = (APART_MM * ((number + 1) // 2) * (1 if number % 2 else -1) for number in range(2 * count))
+    spots = (_spot(place, heading, ahead_mm, aside_mm) for aside_mm in asides)
+    return [at for at in spots if not on_keys(piano, at)][:count]
 
 
-def _ahead_mm(place: Place) -> float:
+def _ahead_mm(piano: Piano, place: Place) -> float:
     """From the body to the ledge; from in front of the keys, to the pin block behind them."""
     heading = math.radians(place.heading_deg)
-    if not on_keys(_spot(place, heading, LEDGE_MM, 0.0)) or math.sin(heading) < STEEP:
+    if not on_keys(piano, _spot(place, heading, LEDGE_MM, 0.0)) or math.sin(heading) < STEEP:
         return LEDGE_MM
     return (PIN_BLOCK_Y_MM - place.at.y_mm) / math.sin(heading)
 
@@ -173,8 +175,3 @@ def _spot(place: Place, heading: float, ahead_mm: float, aside_mm: float) -> Poi
         x_mm=round(place.at.x_mm + ahead_mm * math.cos(heading) - aside_mm * math.sin(heading), 1),
         y_mm=round(place.at.y_mm + ahead_mm * math.sin(heading) + aside_mm * math.cos(heading), 1),
     )
-
-
-def on_keys(spot: Point) -> bool:
-    """Whether something laid here would lie on the keys or on the blocks beside them."""
-    return KEYS_X_MM[0] <= spot.x_mm <= KEYS_X_MM[1] and spot.y_mm < PIN_BLOCK_FROM_Y_MM

@@ -32,7 +32,7 @@ from rimside.casting.result import (
 from rimside.errors import BadInput
 from rimside.kit import Implement, Times
 from rimside.piano.model import Place, Point
-from rimside.pitch import Key
+from rimside.pitch import Key, is_course
 from rimside.score.model import Figure, Mute, Pedal, Stroke, Technique, Touch
 from rimside.units import FIRST_KEY, LAST_KEY
 
@@ -413,8 +413,8 @@ def _whole(value: Any, where: str) -> int:
 
 def _key(value: Any, where: str) -> Key:
     number = _whole(value, where)
-    if not FIRST_KEY <= number <= LAST_KEY:
-        raise BadInput("no such key", where=where, value=value, allowed=f"{FIRST_KEY} to {LAST_KEY}")
+    if not is_course(number):
+        raise BadInput("no such key", where=where, value=value, allowed=f"{FIRST_KEY} to {LAST_KEY}, 100 more a choir")
     return Key(number)
 
 

@@ -10,7 +10,7 @@ from rimside.errors import BadInput
 from rimside.files.toml import Table, read_toml, validate
 from rimside.kit import PERMISSIONS
 from rimside.piano.geometry import HALF_BODY_MM, PLACE_SPACING_MM, FloorObstacle
-from rimside.piano.model import Permissions, Piano, Point, Spot, Strut
+from rimside.piano.model import Choir, Keyboard, Permissions, Piano, Point, Spot, Strut
 from rimside.piano.survey import (
     DamperPoint,
     Dampers,
@@ -21,10 +21,12 @@ from rimside.piano.survey import (
     WireRange,
     build,
 )
+from rimside.pitch import MOST_CHOIRS
 from rimside.score.model import Pedal
 from rimside.units import A4_HZ, FIRST_KEY, LAST_KEY
 
 FORMAT = "rimside-survey/1"
+PIANO = "piano"
 
 Above0 = Annotated[float, Field(gt=0)]
 KeyNumber = Annotated[int, Field(ge=FIRST_KEY, le=LAST_KEY)]
@@ -59,6 +61,8 @@ class SectionTable(Table):
     name: Name
     first_key: KeyNumber
     last_key: KeyNumber
+    material: str = "steel"
+    choir: Annotated[int, Field(ge=1, le=MOST_CHOIRS)] = 1
     points: Annotated[list[PointTable], Field(min_length=1)]
     wires: list[WireTable] = Field(default_factory=list)
 
@@ -75,7 +79,25 @@ class DampersTable(Table):
     """The dampers."""
 
     last_key: KeyNumber
+    choirs: Annotated[list[int], Field(min_length=1)] = Field(default_factory=lambda: [1])
     points: Annotated[list[DamperPointTable], Field(min_length=1)]
+
+
+class KeyboardTable(Table):
+    """Where the keys lie, when they are not the usual 88."""
+
+    from_mm: float
+    to_mm: float
+    first_key: KeyNumber
+    last_key: KeyNumber
+
+
+class ChoirTable(Table):
+    """A set of strings with one course a key."""
+
+    number: Annotated[int, Field(ge=1, le=MOST_CHOIRS)]
+    name: Name
+    semitones_up: Annotated[int, Field(ge=-24, le=24)] = 0
 
 
 class StrikeTable(Table):
@@ -127,7 +149,8 @@ class SurveyTable(Table):
     format: Literal["rimside-survey/1"]
     name: Name
     title: Name
-    length_mm: Annotated[float, Field(ge=1200, le=3500)]
+    instrument: str = "piano"
+    length_mm: Annotated[float, Field(ge=300, le=3500)]
     a4_hz: Annotated[float, Field(ge=380, le=480)] = A4_HZ
     rim_height_mm: Annotated[float, Field(ge=600, le=1400)]
     keyboard_height_mm: Annotated[float, Field(ge=500, le=1000)]
@@ -137,7 +160,9 @@ class SurveyTable(Table):
     measured: list[str] = Field(default_factory=list)
     outline: list[Pair]
     permissions: PermissionsTable
-    dampers: DampersTable
+    dampers: DampersTable | None = None
+    keyboard: KeyboardTable | None = None
+    choirs: list[ChoirTable] = Field(default_factory=list)
     strike: list[StrikeTable] = Field(default_factory=list)
     sections: Annotated[list[SectionTable], Field(min_length=1)]
     struts: list[StrutTable] = Field(default_factory=list)
@@ -178,10 +203,7 @@ def _survey(table: SurveyTable) -> Survey:
         rim_height_mm=table.rim_height_mm,
         keyboard_height_mm=table.keyboard_height_mm,
         sections=tuple(_section(section) for section in table.sections),
-        dampers=Dampers(
-            last_key=table.dampers.last_key,
-            points=tuple(DamperPoint(key=p.key, y_mm=p.y_mm, felt_mm=p.felt_mm) for p in table.dampers.points),
-        ),
+        dampers=_dampers(table),
         strike=tuple(StrikePoint(key=p.key, y_mm=p.y_mm) for p in table.strike),
         struts=tuple(_strut(strut) for strut in table.struts),
         spots=tuple(Spot(name=s.name, kind=s.kind, at=_point(s.at), height_mm=s.height_mm) for s in table.spots),
@@ -191,7 +213,33 @@ def _survey(table: SurveyTable) -> Survey:
         place_spacing_mm=table.place_spacing_mm,
         half_body_mm=table.half_body_mm,
         measured=frozenset(table.measured),
+        instrument=table.instrument,
+        keyboard=_keyboard(table),
+        choirs=tuple(Choir(number=c.number, name=c.name, semitones_up=c.semitones_up) for c in table.choirs),
     )
+
+
+def _dampers(table: SurveyTable) -> Dampers | None:
+    """The dampers; only a piano must have some."""
+    if table.dampers is None:
+        if table.instrument == PIANO:
+            raise BadInput("is missing", where="dampers", hint="last_key and points say which keys have dampers, where")
+        return None
+    return Dampers(
+        last_key=table.dampers.last_key,
+        points=tuple(DamperPoint(key=p.key, y_mm=p.y_mm, felt_mm=p.felt_mm) for p in table.dampers.points),
+        choirs=tuple(table.dampers.choirs),
+    )
+
+
+def _keyboard(table: SurveyTable) -> Keyboard | None:
+    """The keys as told; a piano's are the usual ones when nothing is told, another instrument then has none."""
+    if table.keyboard is None:
+        return Keyboard() if table.instrument == PIANO else None
+    keys = table.keyboard
+    if keys.to_mm <= keys.from_mm or keys.last_key < keys.first_key:
+        raise BadInput("the keyboard ends before it begins", where="keyboard", value=[keys.from_mm, keys.to_mm])
+    return Keyboard(from_mm=keys.from_mm, to_mm=keys.to_mm, first_key=keys.first_key, last_key=keys.last_key)
 
 
 def _point(pair: list[float]) -> Point:
@@ -214,6 +262,8 @@ def _section(table: SectionTable) -> Section:
         wires=tuple(
             WireRange(first_key=wire.first_key, last_key=wire.last_key, wire_mm=wire.wire_mm) for wire in table.wires
         ),
+        material=table.material,
+        choir=table.choir,
     )
 
 

@@ -13,7 +13,7 @@ from rimside.paper.typeset import typeset
 from rimside.paper.wording import SCHEME_WORDS
 from rimside.piano.access_map import Access, Hand, access
 from rimside.piano.model import Course, Piano, Point
-from rimside.pitch import Key, LabelScheme, label, spans
+from rimside.pitch import Key, LabelScheme, label, plain_key, spans
 
 OPEN, OPEN_EDGE, UNSUITED = "#7CE3A1", "#123F2A", "#D9D2C7"
 """Open; its stripes; open, but the course is not of the kind that the hand works on."""
@@ -83,7 +83,7 @@ def _bands(course: Course, row: Access, prefix: str) -> Iterator[str]:
 def _labels(piano: Piano, keys: Sequence[Key], scheme: LabelScheme) -> Iterator[str]:
     """The names of the A's and C's beyond their far ends."""
     for key in keys:
-        if (key - 1) % 12 in (0, 3):
+        if (plain_key(key) - 1) % 12 in (0, 3):
             at = _beyond_far(piano.course(key), 34.0)
             width = 0.62 * LABEL_MM * len(label(key, scheme)) + 8.0
             yield svg.rect(at.y_mm - width / 2, at.y_mm + width / 2, at.x_mm - 15.0, at.x_mm + 15.0, rx=4,

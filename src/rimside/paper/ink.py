@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 
 from rimside.errors import BadInput
-from rimside.pitch import Key, midi_of_key
+from rimside.pitch import Key, midi_of_key, plain_key
 
 BLACK, WHITE = "#000000", "#FFFFFF"
 _HEX = re.compile(r"#[0-9A-Fa-f]{6}")
@@ -53,4 +53,4 @@ def letters_on(field: str) -> str:
 
 def pitch_colour(key: Key, given: Mapping[Key, str]) -> str:
     """The colour of a key's tag: the production's own, or that of its pitch class."""
-    return given.get(key) or PITCH_CLASS_COLOURS[midi_of_key(key) % 12]
+    return given.get(plain_key(key)) or PITCH_CLASS_COLOURS[midi_of_key(key) % 12]

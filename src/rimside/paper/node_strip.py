@@ -13,7 +13,7 @@ from rimside.paper.wording import SCHEME_WORDS
 from rimside.piano.access import cuts
 from rimside.piano.model import Course, Piano
 from rimside.piano.nodes import PARTIALS, Node, best_node, nodes_table
-from rimside.pitch import Key, LabelScheme, label
+from rimside.pitch import Key, LabelScheme, label, plain_key
 
 SHEETS_MM = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9)}
 """Sheets across, width and height. Source: ISO 216; ANSI/ASME Y14.1 A."""
@@ -98,7 +98,7 @@ def _strip(piano: Piano, course: Course, tile: Tile, nodes: Sequence[Node], sche
     best = [best_node(nodes, partial) for partial in PARTIALS]
     from_mm, to_mm = tile.from_mm, tile.to_mm
     return {
-        "name": f"{label(course.key, scheme)} · key {int(course.key)}",
+        "name": f"{label(course.key, scheme)} · key {int(plain_key(course.key))}",
         "length": f"{course.length_mm:.1f}",
         "part": f"sheet {tile.number} of {tile.count}" if tile.count > 1 else "",
         "run": to_mm - from_mm,

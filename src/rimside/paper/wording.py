@@ -11,9 +11,8 @@ from rimside.kit import Kit
 from rimside.paper.ink import pitch_colour
 from rimside.people import Player
 from rimside.piano.model import Piano
-from rimside.pitch import Key, LabelScheme, label
+from rimside.pitch import Key, LabelScheme, is_course, label
 from rimside.score.model import Figure, Mute, Score, Technique
-from rimside.units import FIRST_KEY, LAST_KEY
 
 SHORT: Mapping[Technique, str] = {
     Technique.FINGER_PLUCK: "pluck",
@@ -153,7 +152,7 @@ def holder(action: PedalAction, casting: Casting) -> CastChore | None:
 
 def target_tags(words: str, scheme: LabelScheme, pitch_colours: Mapping[Key, str]) -> list[dict[str, str]]:
     """The tag of what a chore is done to when that is a course, written as its key number; else none."""
-    if not (words.isdecimal() and FIRST_KEY <= int(words) <= LAST_KEY):
+    if not (words.isdecimal() and is_course(int(words))):
         return []
     key = Key(int(words))
     return [{"label": label(key, scheme), "colour": pitch_colour(key, pitch_colours)}]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from rimside.errors import BadInput
-from rimside.piano.model import Place, Point, Strut
+from rimside.piano.model import Keyboard, Place, Point, Strut
 
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
@@ -17,8 +17,7 @@ HALF_BODY_MM = 150.0
 """From the case to the centre line of a standing body.
 Half of a 95th-percentile man's chest depth, 298 mm (ANSUR II, Gordon et al. 2014), rounded."""
 PLACE_SPACING_MM = 300.0
-KEYBOARD_MM = (0.0, 1225.0)
-"""From the bass end of key 1 to the treble end of 88. Source: 52 white keys, 48 to 48 3/8 in; technicians' lists."""
+_USUAL_KEYS = Keyboard()
 _FRONT_BAND_MM = 60.0
 _TAIL_SHARE = 0.12
 _STEP_MM = 4.0
@@ -106,7 +105,7 @@ def places_round(
     floor: Sequence[FloorObstacle] = (),
     spacing_mm: float = PLACE_SPACING_MM,
     half_body_mm: float = HALF_BODY_MM,
-    keyboard_mm: tuple[float, float] = KEYBOARD_MM,
+    keyboard_mm: tuple[float, float] | None = (_USUAL_KEYS.from_mm, _USUAL_KEYS.to_mm),
 ) -> tuple[tuple[Place, ...], float]:
     """The places where people can stand, and the length of the walking line, mm.
 
@@ -191,15 +190,16 @@ def _spread(from_mm: float, to_mm: float, spacing_mm: float, *, backward: bool) 
 
 
 def _place(
-    line: LineString, polygon: Polygon, place_id: str, along_mm: float, keyboard_mm: tuple[float, float]
+    line: LineString, polygon: Polygon, place_id: str, along_mm: float, keyboard_mm: tuple[float, float] | None
 ) -> Place:
     at, edge = _facing(line, polygon, along_mm)
+    keys = keyboard_mm is not None and place_id.startswith("K") and keyboard_mm[0] <= at.x_mm <= keyboard_mm[1]
     return Place(
         id=place_id,
         at=Point(x_mm=round(at.x_mm, 1), y_mm=round(at.y_mm, 1)),
         heading_deg=round(_heading_deg(at, edge), 1) % 360.0,
         along_rim_mm=round(along_mm, 1),
-        at_keyboard=place_id.startswith("K") and keyboard_mm[0] <= at.x_mm <= keyboard_mm[1],
+        at_keyboard=keys,
     )
 
 

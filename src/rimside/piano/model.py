@@ -1,4 +1,4 @@
-"""A measured grand piano as frozen objects, in plan coordinates.
+"""A measured grand piano (or a harpsichord, or a guitar laid flat) as frozen objects, in plan coordinates.
 
 x runs along the keyboard from the bass end of key 1 rightwards, y from the front edge of the white keys towards the
 tail, z up from the floor; all in mm.
@@ -7,10 +7,11 @@ tail, z up from the floor; all in mm.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from rimside.pitch import Key
+from rimside.pitch import Key, plain_key
 from rimside.score.model import Pedal
+from rimside.units import FIRST_KEY, LAST_KEY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,10 +130,38 @@ class Permissions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Keyboard:
+    """The keys: from where to where along x, mm, and which is the first and the last.
+
+    Usual for 88 keys: 52 white ones in 48 to 48 3/8 in. Source: technicians' lists.
+    """
+
+    from_mm: float = 0.0
+    to_mm: float = 1225.0
+    first_key: int = FIRST_KEY
+    last_key: int = LAST_KEY
+
+    def middle_mm(self, key: Key) -> float:
+        """Where a key's middle lies along x, mm, when all are alike."""
+        count = self.last_key - self.first_key + 1
+        return self.from_mm + (plain_key(key) - self.first_key + 0.5) * (self.to_mm - self.from_mm) / count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choir:
+    """A set of strings, one course a key: its number from 1, its name, and how far it sounds above its keys."""
+
+    number: int
+    name: str
+    semitones_up: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Piano:
     """One instrument, whole: courses by key, what is in the way, where people can stand, what its owner allows.
 
     `outline` is the outer edge of the case. `measured` names the values that were read off the instrument, not assumed.
+    `instrument` is a row of `rimside.piano.instrument`; a guitar has no `keyboard`; only a harpsichord names `choirs`.
     """
 
     name: str
@@ -150,6 +179,9 @@ class Piano:
     permissions: Permissions
     keyboard_height_mm: float
     measured: frozenset[str] = frozenset()
+    instrument: str = "piano"
+    keyboard: Keyboard | None = field(default_factory=Keyboard)
+    choirs: tuple[Choir, ...] = ()
 
     @property
     def string_plane_mm(self) -> float:

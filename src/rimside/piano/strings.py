@@ -14,22 +14,25 @@ The same factor stands in the Fairchild hand-out (0.89 = 8960/7850 * pi/4), tech
 _YOUNG_1952 = 3.4e13
 
 
-def plain_linear_density_kg_per_m(wire_mm: float) -> float:
-    """Mass of plain steel wire of a diameter, kg for each metre."""
-    return STEEL_KG_PER_M3 * math.pi * (wire_mm / 1000.0) ** 2 / 4.0
+def plain_linear_density_kg_per_m(wire_mm: float, density_kg_per_m3: float = STEEL_KG_PER_M3) -> float:
+    """Mass of plain wire of a diameter, kg for each metre; steel unless another density is given."""
+    return density_kg_per_m3 * math.pi * (wire_mm / 1000.0) ** 2 / 4.0
 
 
-def wound_linear_density_kg_per_m(core_mm: float, wrap_mm: float, packing: float = WRAP_PACKING) -> float:
+def wound_linear_density_kg_per_m(
+    core_mm: float, wrap_mm: float, packing: float = WRAP_PACKING, core_kg_per_m3: float = STEEL_KG_PER_M3
+) -> float:
     """Mass of a copper-wound string, kg for each metre.
 
     Parameters
     ----------
-    core_mm : diameter of the steel core.
+    core_mm : diameter of the core.
     wrap_mm : outer diameter of the wound string.
     packing : share of the ring between core and outer diameter that is copper.
+    core_kg_per_m3 : density of the core, steel unless given.
     """
     ring_m2 = math.pi * (wrap_mm**2 - core_mm**2) / 4.0e6
-    return plain_linear_density_kg_per_m(core_mm) + packing * COPPER_KG_PER_M3 * ring_m2
+    return plain_linear_density_kg_per_m(core_mm, core_kg_per_m3) + packing * COPPER_KG_PER_M3 * ring_m2
 
 
 def tension_n(frequency_hz: float, length_mm: float, linear_density_kg_per_m: float) -> float:

@@ -17,15 +17,14 @@ from rimside.piano.geometry import (
     outline_polygon,
     places_round,
 )
+from rimside.piano.instrument import INSTRUMENTS, Instrument
 from rimside.piano.interpolate import pchip
-from rimside.piano.model import Course, Interval, Permissions, Piano, Point, Spot, Strut
-from rimside.pitch import Key
+from rimside.piano.material import MATERIALS
+from rimside.piano.model import Choir, Course, Interval, Keyboard, Permissions, Piano, Point, Spot, Strut
+from rimside.pitch import Key, in_choir
 from rimside.score.model import Pedal
 from rimside.units import A4_HZ, FIRST_KEY, LAST_KEY, key_hz
 
-LENGTH_RANGE_MM = (30.0, 2500.0)
-TENSION_RANGE_N = (350.0, 2000.0)
-"""Outside this no string of a piano in use lies. Published single strings: 600 to 1800 N (Chabassier et al. 2013)."""
 LENGTH_SLIP_SHARE = 0.02
 """How far the outline's depth may differ from the stated length."""
 
@@ -55,13 +54,18 @@ class WireRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """Strings that lie together between two struts, measured at a few keys, the first and the last among them."""
+    """Strings that lie together between two struts, measured at a few keys, the first and the last among them.
+
+    `material` is that of plain wire and cores, `choir` the set of strings that it belongs to.
+    """
 
     name: str
     first_key: int
     last_key: int
     points: tuple[KeyPoint, ...]
     wires: tuple[WireRange, ...] = ()
+    material: str = "steel"
+    choir: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +79,11 @@ class DamperPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dampers:
-    """Keys above `last_key` have no damper."""
+    """Keys above `last_key` have no damper, nor have choirs that are not in `choirs`."""
 
     last_key: int
     points: tuple[DamperPoint, ...]
+    choirs: tuple[int, ...] = (1,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +106,7 @@ class Survey:
     rim_height_mm: float
     keyboard_height_mm: float
     sections: tuple[Section, ...]
-    dampers: Dampers
+    dampers: Dampers | None
     strike: tuple[StrikePoint, ...] = ()
     struts: tuple[Strut, ...] = ()
     spots: tuple[Spot, ...] = ()
@@ -111,6 +116,18 @@ class Survey:
     place_spacing_mm: float = PLACE_SPACING_MM
     half_body_mm: float = HALF_BODY_MM
     measured: frozenset[str] = frozenset()
+    instrument: str = "piano"
+    keyboard: Keyboard | None = field(default_factory=Keyboard)
+    choirs: tuple[Choir, ...] = ()
+
+    @property
+    def kind(self) -> Instrument:
+        """What holds for instruments of this kind."""
+        return INSTRUMENTS[self.instrument]
+
+    def semitones_up(self, choir: int) -> int:
+        """How far a choir sounds above its keys."""
+        return next((one.semitones_up for one in self.choirs if one.number == choir), 0)
 
 
 def build(survey: Survey) -> Piano:
@@ -121,18 +138,24 @@ def build(survey: Survey) -> Piano:
 
     Raises
     ------
-    BadInput : a key in no section or in two, a length or tension no string has, strings that cross inside a section or
-        run into a strut, an outline that is open or crosses itself, anything inside the piano that lies outside it.
+    BadInput : a kind of instrument or material that is not known, a key in no section or in two, a length or tension
+        no string has, strings that cross inside a section or run into a strut, an outline that is open or crosses
+        itself, anything inside the piano that lies outside it.
     """
     _check_outline(survey)
-    _check_keys(survey.sections)
+    _check_kind(survey)
+    _check_keys(survey)
     courses = tuple(course for section in survey.sections for course in _courses(survey, section))
     _check_inside(survey, courses)
     _check_crossings(courses)
     _check_struts(courses, survey.struts)
     _check_names(survey)
     places, rim_length_mm = places_round(
-        survey.outline, floor=survey.floor, spacing_mm=survey.place_spacing_mm, half_body_mm=survey.half_body_mm
+        survey.outline,
+        floor=survey.floor,
+        spacing_mm=survey.place_spacing_mm,
+        half_body_mm=survey.half_body_mm,
+        keyboard_mm=None if survey.keyboard is None else (survey.keyboard.from_mm, survey.keyboard.to_mm),
     )
     return Piano(
         name=survey.name,
@@ -150,11 +173,19 @@ def build(survey: Survey) -> Piano:
         permissions=survey.permissions,
         keyboard_height_mm=survey.keyboard_height_mm,
         measured=survey.measured,
+        instrument=survey.instrument,
+        keyboard=survey.keyboard,
+        choirs=survey.choirs,
     )
 
 
 def remarks(piano: Piano) -> tuple[str, ...]:
-    """What a person should look at again: courses whose tension or inharmonicity lies outside published pianos."""
+    """What a person should look at again: courses whose tension or inharmonicity lies outside published pianos.
+
+    Nothing for kinds of instrument of which no ranges were found published.
+    """
+    if not INSTRUMENTS[piano.instrument].published:
+        return ()
     return tuple(text for course in piano.courses for text in unusual(course))
 
 
@@ -179,7 +210,7 @@ def unusual(course: Course) -> Iterator[str]:
 def _courses(survey: Survey, section: Section) -> Iterator[Course]:
     points = sorted(section.points, key=lambda point: point.key)
     _check_points(section, points)
-    curves = _curves(points)
+    curves = _curves(points, survey.kind.length_range_mm)
     for key in range(section.first_key, section.last_key + 1):
         yield _course(survey, section, points, curves, key)
 
@@ -194,7 +225,7 @@ class _Curves:
     height_mm: Callable[[float], float]
 
 
-def _curves(points: Sequence[KeyPoint]) -> _Curves:
+def _curves(points: Sequence[KeyPoint], range_mm: tuple[float, float]) -> _Curves:
     keys = [float(point.key) for point in points]
 
     def through(value: Callable[[KeyPoint], float]) -> Callable[[float], float]:
@@ -203,7 +234,7 @@ def _curves(points: Sequence[KeyPoint]) -> _Curves:
     return _Curves(
         near_x_mm=through(lambda p: p.near.x_mm),
         near_y_mm=through(lambda p: p.near.y_mm),
-        log_length=through(lambda p: math.log(_possible_length(p.near.distance_mm(p.far), p.key))),
+        log_length=through(lambda p: math.log(_possible_length(p.near.distance_mm(p.far), p.key, range_mm))),
         direction_rad=through(lambda p: math.atan2(p.far.y_mm - p.near.y_mm, p.far.x_mm - p.near.x_mm)),
         spacing_mm=through(lambda p: p.spacing_mm),
         height_mm=through(lambda p: p.height_mm),
@@ -215,18 +246,19 @@ def _course(survey: Survey, section: Section, points: Sequence[KeyPoint], curves
     near = Point(x_mm=curves.near_x_mm(key), y_mm=curves.near_y_mm(key))
     angle = curves.direction_rad(key)
     far = Point(x_mm=near.x_mm + length_mm * math.cos(angle), y_mm=near.y_mm + length_mm * math.sin(angle))
-    wire_mm, wrap_mm = _wire(section, points, key)
+    wire_mm, wrap_mm = _wire(survey, section, points, key)
+    material = MATERIALS[section.material]
     density = (
-        strings.plain_linear_density_kg_per_m(wire_mm)
+        strings.plain_linear_density_kg_per_m(wire_mm, material.density_kg_per_m3)
         if wrap_mm is None
-        else strings.wound_linear_density_kg_per_m(wire_mm, wrap_mm)
+        else strings.wound_linear_density_kg_per_m(wire_mm, wrap_mm, core_kg_per_m3=material.density_kg_per_m3)
     )
-    frequency_hz = key_hz(key, survey.a4_hz)
+    frequency_hz = key_hz(key + survey.semitones_up(section.choir), survey.a4_hz)
     tension_n = strings.tension_n(frequency_hz, length_mm, density)
-    _check_tension(tension_n, key, wire_mm, wrap_mm)
+    _check_tension(tension_n, key, wire_mm, wrap_mm, survey.kind)
     count = _at_or_below(points, key).strings
     return Course(
-        key=Key(key),
+        key=in_choir(Key(key), section.choir),
         near=near,
         far=far,
         height_mm=curves.height_mm(key),
@@ -238,9 +270,10 @@ def _course(survey: Survey, section: Section, points: Sequence[KeyPoint], curves
         frequency_hz=frequency_hz,
         linear_density_kg_per_m=density,
         tension_n=tension_n,
-        inharmonicity=strings.inharmonicity_fletcher_1964(wire_mm, tension_n, length_mm),
-        damper=_damper(survey.dampers, near, far, key),
+        inharmonicity=strings.inharmonicity_fletcher_1964(wire_mm, tension_n, length_mm, material.young_pa),
+        damper=_damper(survey.dampers, section.choir, near, far, key),
         section=section.name,
+        material=section.material,
         strike_mm=_strike_mm(survey.strike, near, far, key),
     )
 
@@ -249,7 +282,7 @@ def _at_or_below(points: Sequence[KeyPoint], key: int) -> KeyPoint:
     return max((point for point in points if point.key <= key), key=lambda point: point.key)
 
 
-def _wire(section: Section, points: Sequence[KeyPoint], key: int) -> tuple[float, float | None]:
+def _wire(survey: Survey, section: Section, points: Sequence[KeyPoint], key: int) -> tuple[float, float | None]:
     """Wire (or core) and wrap of a key: as measured, as painted on the plate, or between two measured keys."""
     below = _at_or_below(points, key)
     if below.key == key:
@@ -257,7 +290,7 @@ def _wire(section: Section, points: Sequence[KeyPoint], key: int) -> tuple[float
     above = min((point for point in points if point.key > key), key=lambda point: point.key)
     share = (key - below.key) / (above.key - below.key)
     painted = next((w.wire_mm for w in section.wires if w.first_key <= key <= w.last_key), None)
-    wire_mm = painted or strings.nearest_wire_mm(below.wire_mm + share * (above.wire_mm - below.wire_mm))
+    wire_mm = painted or _as_sold(survey.kind, section, below.wire_mm + share * (above.wire_mm - below.wire_mm))
     if below.wrap_mm is None and above.wrap_mm is None:
         return wire_mm, None
     if below.wrap_mm is None or above.wrap_mm is None:
@@ -270,8 +303,14 @@ def _wire(section: Section, points: Sequence[KeyPoint], key: int) -> tuple[float
     return wire_mm, below.wrap_mm * (above.wrap_mm / below.wrap_mm) ** share
 
 
-def _damper(dampers: Dampers, near: Point, far: Point, key: int) -> Interval | None:
-    if key > dampers.last_key:
+def _as_sold(kind: Instrument, section: Section, wire_mm: float) -> float:
+    """Piano wire in half gauges, other wire to a hundredth of a millimetre."""
+    gauged = section.material == "steel" and kind.every_key
+    return strings.nearest_wire_mm(wire_mm) if gauged else round(wire_mm, 2)
+
+
+def _damper(dampers: Dampers | None, choir: int, near: Point, far: Point, key: int) -> Interval | None:
+    if dampers is None or key > dampers.last_key or choir not in dampers.choirs:
         return None
     points = sorted(dampers.points, key=lambda point: point.key)
     keys = [float(point.key) for point in points]
@@ -311,8 +350,8 @@ def _linear(xs: Sequence[float], ys: Sequence[float], x: float) -> float:
 # --- what cannot be --------------------------------------------------------------------------------------------------
 
 
-def _possible_length(length_mm: float, key: int) -> float:
-    low, high = LENGTH_RANGE_MM
+def _possible_length(length_mm: float, key: int, range_mm: tuple[float, float]) -> float:
+    low, high = range_mm
     if low <= length_mm <= high:
         return length_mm
     raise BadInput(
@@ -320,12 +359,11 @@ def _possible_length(length_mm: float, key: int) -> float:
         where=f"course {key}",
         value=round(length_mm, 3),
         allowed=f"{low:.0f} to {high:.0f}",
-        hint=_unit_guess(length_mm),
+        hint=_unit_guess(length_mm, low, high),
     )
 
 
-def _unit_guess(length_mm: float) -> str:
-    low, high = LENGTH_RANGE_MM
+def _unit_guess(length_mm: float, low: float, high: float) -> str:
     if low <= 1000.0 * length_mm <= high:
         return "were its ends given in metres?"
     if length_mm < low <= 10.0 * length_mm:
@@ -333,8 +371,8 @@ def _unit_guess(length_mm: float) -> str:
     return "is a digit missing or doubled in one of its ends?"
 
 
-def _check_tension(tension_n: float, key: int, wire_mm: float, wrap_mm: float | None) -> None:
-    low, high = TENSION_RANGE_N
+def _check_tension(tension_n: float, key: int, wire_mm: float, wrap_mm: float | None, kind: Instrument) -> None:
+    low, high = kind.tension_range_n
     if low <= tension_n <= high:
         return
     raise BadInput(
@@ -342,7 +380,7 @@ def _check_tension(tension_n: float, key: int, wire_mm: float, wrap_mm: float | 
         where=f"course {key}",
         value=round(tension_n, 1),
         allowed=f"{low:.0f} to {high:.0f} for each string",
-        hint=_tension_guess(tension_n < low, key, wire_mm, wrap_mm),
+        hint=_tension_guess(tension_n < low, key, wire_mm, wrap_mm) if kind.published else "",
     )
 
 
@@ -371,19 +409,35 @@ def _check_outline(survey: Survey) -> None:
         )
 
 
-def _check_keys(sections: Sequence[Section]) -> None:
-    seen: dict[int, str] = {}
-    for section in sections:
+def _check_kind(survey: Survey) -> None:
+    """The kind, the materials and the choirs are known, and a choir is told once."""
+    if survey.instrument not in INSTRUMENTS:
+        raise BadInput("unknown instrument", value=survey.instrument, allowed=", ".join(INSTRUMENTS))
+    for section in survey.sections:
+        if section.material not in MATERIALS:
+            raise BadInput("unknown material", where=f"section {section.name}", value=section.material,
+                           allowed=", ".join(MATERIALS))  # fmt: skip
+        if not 1 <= section.choir <= survey.kind.choirs:
+            raise BadInput("no such choir", where=f"section {section.name}", value=section.choir,
+                           allowed=f"1 to {survey.kind.choirs} on a {survey.instrument}")  # fmt: skip
+    numbers = [choir.number for choir in survey.choirs]
+    if twice := [number for number in numbers if numbers.count(number) > 1]:
+        raise BadInput("a choir is told twice", where="choirs", value=twice[0])
+
+
+def _check_keys(survey: Survey) -> None:
+    seen: dict[tuple[int, int], str] = {}
+    for section in survey.sections:
         for key in range(section.first_key, section.last_key + 1):
-            if key in seen:
+            before = seen.setdefault((section.choir, key), section.name)
+            if before != section.name:
                 raise BadInput(
                     f"key {key} is in two sections",
-                    value=f"{seen[key]} and {section.name}",
+                    value=f"{before} and {section.name}",
                     allowed="each key in one section",
                 )
-            seen[key] = section.name
-    missing = [key for key in range(FIRST_KEY, LAST_KEY + 1) if key not in seen]
-    if missing:
+    missing = [key for key in range(FIRST_KEY, LAST_KEY + 1) if (1, key) not in seen]
+    if missing and survey.kind.every_key:
         raise BadInput("keys are in no section", value=_ranges(missing), allowed="every key from 1 to 88")
 
 

@@ -12,13 +12,14 @@ from rimside.kit import HANDS, MAPPED, PERMISSIONS, TOUCH
 from rimside.people import COMFORTABLE_LEAN_DEG, FULL_LEAN_DEG, lean_reach_mm
 from rimside.piano import bowing, magnets
 from rimside.piano.access_map import Access, Closed, access_map, within_reach
+from rimside.piano.instrument import INSTRUMENTS
 from rimside.piano.magnets import Drive
 from rimside.piano.model import Course, Interval, Place
 from rimside.piano.nodes import Node, best_node, nodes_table
 from rimside.piano.strength import SAFE_SHARE
 from rimside.piano.string_report import Heard, StringReport, string_report
 from rimside.piano.survey import remarks
-from rimside.pitch import Key, LabelScheme, label, spans
+from rimside.pitch import Key, LabelScheme, choir_of, label, plain_key, spans
 from rimside.say.terminal import columns, counted
 from rimside.units import LAST_KEY
 
@@ -175,10 +176,11 @@ def _places_table(looked: Looked) -> Table:
 
 def _reports(looked: Looked) -> Iterator[StringReport]:
     """Each course, bowed at the point nearest to its near end that is open to the tool that suits it."""
+    published = INSTRUMENTS[looked.piano.instrument].published
     for key in looked.keys:
         course = looked.piano.course(key)
         (row,) = access_map(looked.piano, [key], [HANDS[FRICTION[course.wound]]])
-        yield string_report(course, row.open[0].from_mm if row.open else None)
+        yield string_report(course, row.open[0].from_mm if row.open else None, published=published)
 
 
 _STRING_HEADS = (
@@ -233,7 +235,9 @@ def _string_cells(report: StringReport, scheme: LabelScheme) -> tuple[str, ...]:
 
 def _force(force_n: float) -> str:
     """Two figures, as near as such a force is known."""
-    return f"{force_n:.0f}" if force_n >= 9.95 else f"{force_n:.1f}" if force_n >= 0.95 else f"{force_n:.2f}"
+    if force_n < 0.001:
+        return "<0.001"
+    return f"{force_n:.0f}" if force_n >= 9.95 else f"{force_n:.2g}"
 
 
 def _strings_table(looked: Looked) -> Table:
@@ -468,7 +472,7 @@ def _magnet_cells(course: Course, scheme: LabelScheme) -> tuple[str, ...]:
 
 def _octaves(looked: Looked) -> Iterator[tuple[list[Key], tuple[Key, ...], int]]:
     """Twelve keys at a time from the lowest: those over which heads fit in one row, and how many rows take all."""
-    for _, group in groupby(looked.keys, key=lambda key: (key - 1) // 12):
+    for _, group in groupby(looked.keys, key=lambda key: (choir_of(key), (plain_key(key) - 1) // 12)):
         keys = list(group)
         yield (
             keys,

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 
-from rimside.pitch import Key, key_of_midi
+from rimside.pitch import Key, in_choir, key_of_midi
 from rimside.score.model import Figure, Mute, Note, NotUnderstood, Score, Stroke, Technique, Touch
 from rimside.score.motifs import cycles, motif
 from rimside.score.weaving import Pace, with_ids, woven
@@ -134,7 +134,7 @@ def _without_unisons(notes: Iterable[Note]) -> list[Note]:
     """Two voices of a part that strike one course at one moment are one stroke: the longer."""
     kept: dict[tuple[object, ...], Note] = {}
     for note in notes:
-        course = (note.part, note.midi, note.spot, note.technique, note.onset_quarters, note.grace)
+        course = (note.part, note.midi, note.spot, note.choir, note.technique, note.onset_quarters, note.grace)
         if course not in kept or kept[course].duration_quarters < note.duration_quarters:
             kept[course] = note
     return list(kept.values())
@@ -198,11 +198,12 @@ def _paired(notes: Sequence[Note]) -> list[list[Note]]:
     return pairs
 
 
-def _together(note: Note) -> tuple[Fraction, Fraction, str, str, bool, bool, bool]:
+def _together(note: Note) -> tuple[Fraction, Fraction, str, int, str, bool, bool, bool]:
     return (
         note.onset_quarters,
         note.duration_quarters,
         str(note.touch),
+        note.choir,
         note.mute,
         note.tremolo_strokes > 0,
         note.essential,
@@ -270,7 +271,12 @@ _RUNS: Mapping[str, Callable[[Sequence[Note]], list[_Run]]] = {
 
 def _chord(notes: Sequence[Note]) -> _Chord:
     keys = sorted(
-        {key for note in notes if note.midi is not None and (key := key_of_midi(note.midi)) is not None}, reverse=True
+        {
+            in_choir(key, note.choir)
+            for note in notes
+            if note.midi is not None and (key := key_of_midi(note.midi)) is not None
+        },
+        reverse=True,
     )
     onset_s = notes[0].onset_s
     until_s = max(max(note.end_s for note in notes), onset_s + SHORTEST_STROKE_S)
@@ -316,8 +322,8 @@ def _breaks(run: _Run, chord: _Chord) -> bool:
     )
 
 
-def _kind(note: Note) -> tuple[Touch | None, Mute, bool, bool, bool]:
-    return note.touch, note.mute, note.essential, note.tremolo_strokes > 0, note.dry
+def _kind(note: Note) -> tuple[Touch | None, int, Mute, bool, bool, bool]:
+    return note.touch, note.choir, note.mute, note.essential, note.tremolo_strokes > 0, note.dry
 
 
 def _span_keys(run: Iterable[_Chord]) -> int:

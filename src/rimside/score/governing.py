@@ -21,6 +21,7 @@ class State:
 
     technique: Technique | None = None
     touch: Touch | None = None
+    choir: int = 1
     mute: Mute = Mute.NONE
     spot: str | None = None
     essential: bool = False
@@ -34,6 +35,8 @@ class State:
             state = replace(state, technique=meaning.technique, touch=None)
         if meaning.touch is not None or meaning.touch_off:
             state = replace(state, touch=meaning.touch)
+        if meaning.choir is not None:
+            state = replace(state, choir=meaning.choir)
         if meaning.mute is not None:
             state = replace(state, mute=meaning.mute)
         if meaning.spot is not None:

@@ -70,8 +70,10 @@ class Note:
     """One sounding event, ties merged and repeats unrolled.
 
     `midi` is the sounding pitch of the course that is played (the string's own pitch when it is touched at a node);
-    a fraction is kept, None means an unpitched `spot`. `technique` is None when no word or part name decides it.
-    Onsets count from the first downbeat or pickup, in quarters and in s. A grace note has no written length.
+    a fraction is kept, None means an unpitched `spot`. `choir` says which course of a key that has several: there
+    `midi` is the pitch of the key, as the registers of a harpsichord are written. `technique` is None when no word or
+    part name decides it. Onsets count from the first downbeat or pickup, in quarters and in s. A grace note has no
+    written length.
     """
 
     part: str
@@ -89,6 +91,7 @@ class Note:
     dynamic: str = ""
     technique: Technique | None = None
     touch: Touch | None = None
+    choir: int = 1
     mute: Mute = Mute.NONE
     tremolo_strokes: int = 0
     section: str = ""

@@ -115,6 +115,7 @@ def _note(page: Page, part: str, one: _Sounding, line: Timeline) -> Note:
         dynamic=state.dynamic,
         technique=state.technique,
         touch=state.touch,
+        choir=state.choir,
         mute=state.mute,
         tremolo_strokes=note.tremolo_strokes,
         section=one.governed.section,

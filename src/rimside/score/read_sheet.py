@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rimside.errors import BadInput
-from rimside.pitch import Key, LabelScheme, midi_of_key, parse
+from rimside.pitch import Key, LabelScheme, choir_of, midi_of_key, parse
 from rimside.score.figures import pace_of
 from rimside.score.harmonics import partial_sounding
 from rimside.score.model import Figure, Mute, Note, Score, Stroke, Technique, Touch
@@ -388,6 +388,7 @@ def _notes(figure: Figure, clock: Clock) -> Iterator[Note]:
             part=figure.part,
             voice="1",
             midi=None if stroke.key is None else float(midi_of_key(stroke.key)),
+            choir=1 if stroke.key is None else choir_of(stroke.key),
             spot=figure.spot,
             onset_quarters=onset,
             duration_quarters=clock.quarters(stroke.until_s) - onset,

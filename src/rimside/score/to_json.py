@@ -42,6 +42,7 @@ def _note(note: Note) -> dict[str, Any]:
         "grace": note.grace,
         "technique": note.technique.value if note.technique else None,
         "touch": note.touch.asked if note.touch else None,
+        "choir": note.choir,
         "mute": note.mute.value,
         "dynamic": note.dynamic,
         "tremolo_strokes": note.tremolo_strokes,

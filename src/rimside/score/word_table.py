@@ -282,6 +282,13 @@ DRY_WORDS: Mapping[bool, tuple[str, ...]] = {
 }
 """Whether the sound is cut off at a figure's end."""
 
+CHOIR_WORDS: Mapping[int, tuple[str, ...]] = {
+    1: ("choir 1", "8 foot", "8'", "front 8 foot", "8 foot alone", "otto piedi", "8 pieds", "8 Fuß", "8 Fuss"),
+    2: ("choir 2", "back 8 foot", "second 8 foot", "altro otto piedi", "second 8 pieds", "zweiter 8 Fuß"),
+    3: ("choir 3", "4 foot", "4'", "quattro piedi", "4 pieds", "4 Fuß", "4 Fuss"),
+}
+"""Which of the courses of one key, on an instrument with several (a harpsichord's registers)."""
+
 CUE_WORDS: tuple[str, ...] = ("all breathe", "tutti respirano", "tous respirent", "alle atmen")
 
 PEDAL_WORDS: Mapping[str, tuple[str, ...]] = {

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from rimside.errors import BadInput
+from rimside.pitch import MOST_CHOIRS
 from rimside.score import word_table
 from rimside.score.harmonics import MAX_NODE, partial_of, touch_of
 from rimside.score.instead import Because, Instead
@@ -32,6 +33,7 @@ class Meaning:
     technique: Technique | None = None
     touch: Touch | None = None
     touch_off: bool = False
+    choir: int | None = None
     mute: Mute | None = None
     spot: str | None = None
     essential: bool | None = None
@@ -61,6 +63,7 @@ class Vocabulary:
     spots: Mapping[str, str]
     essential: Mapping[str, bool]
     dry: Mapping[str, bool]
+    choirs: Mapping[str, int]
     cues: Mapping[str, str]
     pedals: Mapping[str, tuple[Pedal, bool]]
     parts: Mapping[str, Technique]
@@ -129,6 +132,7 @@ _MAKERS: tuple[tuple[str, Callable[[Any], Meaning]], ...] = (
     ("spots", lambda value: Meaning(spot=value)),
     ("essential", lambda value: Meaning(essential=value)),
     ("dry", lambda value: Meaning(dry=value)),
+    ("choirs", lambda value: Meaning(choir=value)),
     ("cues", lambda value: Meaning(cue=value)),
     ("pedals", lambda value: Meaning(pedal=value)),
 )
@@ -152,6 +156,7 @@ def default_vocabulary() -> Vocabulary:
         spots=_turned(word_table.SPOT_WORDS),
         essential=_turned(word_table.ESSENTIAL_WORDS),
         dry=_turned(word_table.DRY_WORDS),
+        choirs=_turned(word_table.CHOIR_WORDS),
         cues=MappingProxyType({normal(word): word for word in word_table.CUE_WORDS}),
         pedals=_turned({_PEDALS[name]: words for name, words in word_table.PEDAL_WORDS.items()}),
         parts=_turned(word_table.PART_WORDS),
@@ -169,7 +174,19 @@ _PEDALS: Mapping[str, tuple[Pedal, bool]] = {
     f"{pedal.value} {way}": (pedal, way == "down") for pedal in Pedal for way in ("down", "up")
 }
 _TECHNIQUES: Mapping[str, Technique] = {technique.value: technique for technique in Technique}
-_EXCLUSIVE = ("techniques", "touches", "mutes", "spots", "essential", "dry", "cues", "pedals", "ignored", "tempo")
+_EXCLUSIVE = (
+    "techniques",
+    "touches",
+    "mutes",
+    "spots",
+    "essential",
+    "dry",
+    "choirs",
+    "cues",
+    "pedals",
+    "ignored",
+    "tempo",
+)
 _FORGET = "forget"
 INSTEAD = "instead"
 _INSTEAD_KEYS = ("technique", "on", "use")
@@ -275,6 +292,12 @@ def _flag(value: Any, where: str) -> bool:
     raise BadInput("true or false is needed", where=where, value=value, allowed="true, false")
 
 
+def _choir(value: Any, where: str) -> int:
+    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= MOST_CHOIRS:
+        return value
+    raise BadInput("not a choir", where=where, value=value, allowed=f"1 to {MOST_CHOIRS}")
+
+
 def _touch(value: Any, where: str) -> Touch | None:
     if value == "off":
         return None
@@ -298,6 +321,7 @@ _SECTIONS: Mapping[str, tuple[str, Callable[[Any, str], Any]]] = {
     "spots": ("spots", _text),
     "essential": ("essential", _flag),
     "dry": ("dry", _flag),
+    "choirs": ("choirs", _choir),
     "cues": ("cues", _text),
     "pedals": ("pedals", lambda value, where: _known(value, _PEDALS, where, "pedal")),
     "ignore": ("ignored", _text),
@@ -314,6 +338,7 @@ _EXAMPLES: Mapping[str, tuple[str, str]] = {
     "spots": ("Words and instrument names that mean a spot of the piano file.", '"wood block" = "case"'),
     "essential": ("Words that mark music that must not be left out.", '"sine qua non" = true'),
     "dry": ("Words that ask for silence right after a figure; false lets it ring again.", '"cut off" = true'),
+    "choirs": ("Which course of a key that has several (harpsichord), until the next such word.", '"lute side" = 2'),
     "cues": ('Signs for the players. Words that start with "cue:" are signs already.', '"breathe" = "all breathe"'),
     "pedals": ("Words for pedals.", '"soft pedal" = "una-corda down"'),
     "ignore": ("Expression that changes nothing here.", 'words = ["like glass"]'),

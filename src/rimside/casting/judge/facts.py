@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 
 from rimside.casting.judge.levels import changed_level, levels
-from rimside.casting.judge.plan import HANDS, KEY_PITCH_MM, TIE_MM, TIE_S, WHOLE_TIE, Breach, Plan, named, point_of
+from rimside.casting.judge.plan import HANDS, TIE_MM, TIE_S, WHOLE_TIE, Breach, Plan, named, point_of
 from rimside.casting.result import HELD_KEYS, Casting, Contact
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S
-from rimside.piano.model import Course, Place, Point
+from rimside.piano.model import Course, Keyboard, Place, Point
 from rimside.pitch import Key, label
 
 KEY_LENGTH_MM = 160.0
@@ -156,7 +156,8 @@ def _misplaced(plan: Plan, contact: Contact) -> str | None:
     if (course := plan.course(contact.key)) is None:
         return f"this piano has no {label(contact.key)}"
     if contact.from_near_end_mm is None:
-        return None if _on_key(contact.key, contact) else f"the contact is not on the key {label(contact.key)}"
+        on_key = _on_key(plan.piano.keyboard, contact.key, contact)
+        return None if on_key else f"the contact is not on the key {label(contact.key)}"
     on = _lies(course, contact.from_near_end_mm, point_of(contact))
     return None if on else f"the contact does not lie on {label(contact.key)} where it says"
 
@@ -166,8 +167,13 @@ def _lies(course: Course, from_near_end_mm: float, point: Point) -> bool:
     return inside and course.at(from_near_end_mm).distance_mm(point) <= TIE_MM
 
 
-def _on_key(key: Key, contact: Contact) -> bool:
-    middle_mm = (int(key) - 0.5) * KEY_PITCH_MM
+def _on_key(keys: Keyboard | None, key: Key, contact: Contact) -> bool:
+    """A key of any choir is a key of the one keyboard, and all its keys are equally broad."""
+    number = int(key) % 100
+    if keys is None or not keys.first_key <= number <= keys.last_key:
+        return False
+    pitch_mm = (keys.to_mm - keys.from_mm) / (keys.last_key + 1 - keys.first_key)
+    middle_mm = keys.from_mm + (number - keys.first_key) * pitch_mm + pitch_mm / 2.0
     return abs(contact.x_mm - middle_mm) <= KEY_ASIDE_MM and 0.0 <= contact.y_mm <= KEY_LENGTH_MM
 
 

@@ -12,6 +12,7 @@ from rimside.casting.pedals.wants import Stretch, Wants, stretches
 from rimside.casting.scale import whole_ms, written_s
 from rimside.casting.solve import Outcome, Status, solve
 from rimside.piano.dampers import HeldKey, course_is_free
+from rimside.piano.instrument import INSTRUMENTS
 from rimside.piano.model import Piano
 from rimside.pitch import Key
 from rimside.score.model import Pedal, PedalSpan
@@ -218,7 +219,8 @@ class _States:
         self.out = {name: self.model.boolean() for name in self.wants.figures}
         self.damper = self._switch(Pedal.DAMPER in self.piano.pedals)
         ringing = sorted({want.key for want in self.wants.wants if want.ring})
-        self.keys = {key: self._switch(True) for key in ringing}
+        silent = INSTRUMENTS[self.piano.instrument].silent_keys
+        self.keys = {key: self._switch(silent) for key in ringing}
         for key, states in self.keys.items():
             for state, (stretch, _) in zip(states, self.steps, strict=True):
                 if stretch is not None and key in stretch.played:
