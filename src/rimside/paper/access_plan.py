@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from rimside.paper import plan_case, plan_strings, svg
 from rimside.paper.lettering import FAMILIES, settable
 from rimside.paper.plan import view_box_mm
-from rimside.paper.plan_marks import DARK, Board, place_marks, scale_bar
+from rimside.paper.plan_marks import DARK, Board, place_marks, scale_bar, text_width_mm
 from rimside.paper.typeset import typeset
 from rimside.paper.wording import SCHEME_WORDS
 from rimside.piano.access_map import Access, Hand, access
@@ -36,7 +36,7 @@ def make_access_svg(
         *plan_case.case(piano, prefix),
         *plan_strings.strings(piano, None, {}, prefix),
         *(part for row in rows for part in _bands(piano.course(row.key), row, prefix)),
-        *_labels(piano, keys, scheme),
+        *_labels(piano, keys, scheme, board),
         *place_marks(piano, {place.id for place in piano.places}, (), prefix, board),
     ]
     left, top, width, height = box = view_box_mm(piano, (), board)
@@ -80,12 +80,13 @@ def _bands(course: Course, row: Access, prefix: str) -> Iterator[str]:
     yield "</g>"
 
 
-def _labels(piano: Piano, keys: Sequence[Key], scheme: LabelScheme) -> Iterator[str]:
-    """The names of the A's and C's beyond their far ends."""
+def _labels(piano: Piano, keys: Sequence[Key], scheme: LabelScheme, board: Board) -> Iterator[str]:
+    """The names of the A's and C's beyond their far ends, where there is room for them."""
     for key in keys:
-        if (plain_key(key) - 1) % 12 in (0, 3):
-            at = _beyond_far(piano.course(key), 34.0)
-            width = 0.62 * LABEL_MM * len(label(key, scheme)) + 8.0
+        at = _beyond_far(piano.course(key), 34.0)
+        width = text_width_mm(label(key, scheme), LABEL_MM) + 8.0
+        if (plain_key(key) - 1) % 12 in (0, 3) and board.free(at, width, 30.0):
+            board.take(at, width, 30.0)
             yield svg.rect(at.y_mm - width / 2, at.y_mm + width / 2, at.x_mm - 15.0, at.x_mm + 15.0, rx=4,
                            fill="#FFFFFF", stroke=DARK, stroke_width=1.5)  # fmt: skip
             yield svg.text(at, label(key, scheme), LABEL_MM, font_weight="bold")
