@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
-from rimside.piano.bowing import MEASURED, Measured, least_force_n, most_force_n, slip_m_per_s
+from rimside.piano.bowing import (
+    MEASURED,
+    VIOLIN_KG_PER_S,
+    Measured,
+    bow_force_as_measured,
+    least_force_n,
+    most_force_n,
+    slip_m_per_s,
+)
 from rimside.piano.magnets import coupling
 from rimside.piano.strings import wave_impedance_kg_per_s
 from rimside.pitch import Key
@@ -53,6 +62,15 @@ def test_worked_most_and_least_force() -> None:
     row = MEASURED[1]
     assert row.most_kg_per_s * row.bow_m_per_s / 0.1 == pytest.approx(0.73)
     assert row.least_kg_per_s * row.bow_m_per_s / 0.1**2 == pytest.approx(0.042)
+
+
+def test_a_violin_string_gets_back_what_was_measured() -> None:
+    """A course of a violin string's weight, bowed at a tenth at 20 cm/s: the printed 1.5 N and 0.036 N."""
+    # The same publication, v = 20 cm/s: c_u 0.75 kg/s, c_l 1.8 g/s; impedance between its two strings.
+    middle = piano().course(Key(40))
+    light = replace(middle, strings=1, linear_density_kg_per_m=VIOLIN_KG_PER_S**2 / middle.tension_n)
+    found = bow_force_as_measured(light, 0.1 * light.length_mm)
+    assert [found.most_n, found.least_n] == pytest.approx([1.5, 0.036])
 
 
 def test_the_least_force_hardly_depends_on_speed() -> None:

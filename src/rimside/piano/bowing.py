@@ -55,6 +55,10 @@ MEASURED = (
 Source: Schoonderwaldt, Guettler & Askenfelt, Acta Acust. 94 (2008) 604, second hand."""
 
 
+VIOLIN_KG_PER_S = 0.215
+"""Wave impedance between those two strings."""
+
+
 def slip_m_per_s(bow_m_per_s: float, beta: float) -> float:
     """How fast a string slips back under the bow in Helmholtz motion: -v (1 / beta - 1)."""
     return -bow_m_per_s * (1.0 / beta - 1.0)
@@ -97,6 +101,22 @@ def bow_force(
     impedance = course_impedance_kg_per_s(course)
     least_n = least_force_n(impedance, bow_m_per_s, beta, friction_step, bridge_kg_per_s)
     most_n = most_force_n(impedance, bow_m_per_s, beta, friction_step)
+    return _window(from_near_mm, beta, least_n, most_n)
+
+
+def bow_force_as_measured(course: Course, from_near_mm: float) -> BowForce:
+    """The same at `BOW_M_PER_S` from what was measured on violins, scaled by weight as Schelleng's laws scale.
+
+    A violin's bridge yields far more than a piano's, so the least force comes out on the high side.
+    """
+    beta = bow_force(course, from_near_mm).beta
+    row = next(row for row in MEASURED if row.bow_m_per_s == BOW_M_PER_S)
+    heavier = course_impedance_kg_per_s(course) / VIOLIN_KG_PER_S
+    least_n = row.least_kg_per_s * heavier**2 * row.bow_m_per_s / beta**2
+    return _window(from_near_mm, beta, least_n, row.most_kg_per_s * heavier * row.bow_m_per_s / beta)
+
+
+def _window(from_near_mm: float, beta: float, least_n: float, most_n: float) -> BowForce:
     return BowForce(
         from_near_mm=from_near_mm,
         beta=beta,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rimside.errors import BadInput
-from rimside.piano.bowing import BowForce, bow_force, course_impedance_kg_per_s
+from rimside.piano.bowing import BowForce, bow_force, bow_force_as_measured, course_impedance_kg_per_s
 from rimside.piano.material import MATERIALS
 from rimside.piano.model import Course
 from rimside.piano.strength import SAFE_SHARE, breaking_n, breaking_share, pull_limit_n
@@ -25,10 +25,10 @@ from rimside.piano.survey import unusual
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StringReport:
-    """One course. What ends in `_n` is for one string, but for `course_tension_n` and `bow`.
+    """One course. What ends in `_n` is for one string, but for `course_tension_n` and the bow.
 
-    `bow` and `pull_limit_n` are for one point, where a line or hand lies; None where none can lie. `longitudinal_hz` is
-    the first mode along the string.
+    `bow`, `bow_as_measured` and `pull_limit_n` are for one point, where a line or hand lies; None where none can lie.
+    `longitudinal_hz` is the first mode along the string.
     """
 
     course: Course
@@ -39,6 +39,7 @@ class StringReport:
     course_impedance_kg_per_s: float
     longitudinal_hz: float
     bow: BowForce | None
+    bow_as_measured: BowForce | None
     pull_limit_n: float | None
     warnings: tuple[str, ...]
 
@@ -76,6 +77,7 @@ def string_report(course: Course, at_mm: float | None = None, *, published: bool
             MATERIALS[course.material].young_pa, course.wire_mm, course.linear_density_kg_per_m, course.length_mm
         ),
         bow=None if at_mm is None else bow_force(course, at_mm),
+        bow_as_measured=None if at_mm is None else bow_force_as_measured(course, at_mm),
         pull_limit_n=None if at_mm is None else pull_limit_n(course, at_mm),
         warnings=tuple(_warnings(course, published)),
     )

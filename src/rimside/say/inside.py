@@ -12,6 +12,7 @@ from rimside.kit import HANDS, MAPPED, PERMISSIONS, TOUCH
 from rimside.people import COMFORTABLE_LEAN_DEG, FULL_LEAN_DEG, lean_reach_mm
 from rimside.piano import bowing, magnets
 from rimside.piano.access_map import Access, Closed, access_map, within_reach
+from rimside.piano.bowing import BowForce
 from rimside.piano.instrument import INSTRUMENTS
 from rimside.piano.magnets import Drive
 from rimside.piano.model import Course, Interval, Place
@@ -208,6 +209,7 @@ def _strings_text(looked: Looked) -> str:
         f"bow: least, comfortable and most force on the whole course at that point, at {bowing.BOW_M_PER_S:g} m/s, "
         f"friction step {bowing.FRICTION_STEP:g},\nbridge {bowing.BRIDGE_KG_PER_S:g} kg/s (assumed; nothing is "
         "published for pianos). Wound courses: with a strip.\n"
+        "On violins more was measured as the least, up to tens of times for their weight (--json: bow_as_measured).\n"
         f"pull: what brings one string to {100 * SAFE_SHARE:.0f} % of its breaking load when it is pulled aside there."
     )
     warnings = "Look again at:\n" + columns((), [(text,) for text in warned]) if warned else "No course is unusual."
@@ -266,18 +268,20 @@ def _string_row(report: StringReport, scheme: LabelScheme) -> Table:
         "impedance_kg_per_s": round(report.impedance_kg_per_s, 3),
         "course_impedance_kg_per_s": round(report.course_impedance_kg_per_s, 3),
         "longitudinal_hz": round(report.longitudinal_hz, 1),
-        "bow": None
-        if bow is None
-        else {
-            "with": FRICTION[course.wound],
-            "from_near_mm": _mm(bow.from_near_mm),
-            "beta": round(bow.beta, 4),
-            "least_n": round(bow.least_n, 3),
-            "comfortable_n": round(bow.comfortable_n, 3),
-            "most_n": round(bow.most_n, 3),
-        },
+        "bow": None if bow is None else {"with": FRICTION[course.wound], **_bow_row(bow)},
+        "bow_as_measured": None if report.bow_as_measured is None else _bow_row(report.bow_as_measured),
         "pull_limit_n": None if report.pull_limit_n is None else round(report.pull_limit_n, 1),
         "warnings": list(report.warnings),
+    }
+
+
+def _bow_row(bow: BowForce) -> Table:
+    return {
+        "from_near_mm": _mm(bow.from_near_mm),
+        "beta": round(bow.beta, 4),
+        "least_n": round(bow.least_n, 4),
+        "comfortable_n": round(bow.comfortable_n, 4),
+        "most_n": round(bow.most_n, 3),
     }
 
 
@@ -453,7 +457,7 @@ def _magnets_text(looked: Looked) -> str:
         "A coil without a steady field pulls twice a turn: it takes half the frequency. "
         "With one it takes the course's own.\n"
         f"Bias four times the alternating field leaves {share:.2f} % at twice the frequency. "
-        "For partial n take n times all.\n"
+        "For partial n take n times all and a little more.\n"
         f"poor: where a head gives less than half of its drive to that partial. gap: what the wrap adds, mm."
     )
     cautions = f"Caution: {CAUTIONS['coils'].words} {CAUTIONS['owner'].words}"
