@@ -1,6 +1,6 @@
-"""Plans from simulated 12-megapixel photographs: how far off, against one plane homography of the same markers.
+"""Plans from simulated 12-megapixel photographs: how far off, against one plain homography.
 
-The pictures are drawn by OpenCV's camera; the baseline is what most people would do: the marker centres, one homography.
+The pictures are drawn by OpenCV's camera; the baseline is what most would do: marker centres, one homography.
 """
 
 from __future__ import annotations
@@ -25,9 +25,7 @@ TAPE_MM = (0.0, 2.0)
 
 def main() -> None:
     """Print the table."""
-    print(
-        f"{'markers':>7} {'lens':9} {'heights':19} {'tape mm':>7} {'rms mm':>7} {'said mm':>8} {'homography mm':>14} {'s':>5}"
-    )
+    print("markers lens      heights             tape mm  rms mm  said mm  homography mm     s")
     for count, (lens, radial), (height, sizes), tape_mm in product(
         (4, 6, 10), LENSES.items(), HEIGHTS.items(), TAPE_MM
     ):

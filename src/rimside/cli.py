@@ -198,6 +198,33 @@ def _add_photo(command: argparse.ArgumentParser) -> None:
     _add_progress(command)
 
 
+def _add_inside(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "survey", metavar="SURVEY", help="a survey file, or the name of a piano that comes with Rimside"
+    )
+    command.add_argument(
+        "--of",
+        metavar="TOPIC",
+        choices=("strings", "nodes", "access", "magnets", "places"),
+        help="strings, nodes, access, magnets or places; an overview when left out",
+    )
+    command.add_argument("--keys", metavar="KEYS", help="only these: A0,C4-E4")
+    command.add_argument("--labels", metavar="SCHEME", help="how pitches are named here (scientific)")
+    command.add_argument(
+        "--strip", nargs=2, metavar=("KEYS", "FILE.pdf"), help="print the nodes of these keys as strips at true size"
+    )
+    command.add_argument("--sheet", choices=("a4", "a3", "letter"), default="a4", help="paper for the strips (a4)")
+    command.add_argument(
+        "--heard",
+        nargs=4,
+        metavar=("KEY", "PARTIAL", "HZ", "FIRST_HZ"),
+        help="a measured partial and the first one: stiffness, wire and tension that follow",
+    )
+    command.add_argument(
+        "--access", nargs=2, metavar=("HAND", "FILE"), help='draw what is open to "line bow", touch ... (pdf or svg)'
+    )
+
+
 def _add_folder(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", metavar="DIR", help="a production folder")
 
@@ -306,6 +333,31 @@ def _photo(options: argparse.Namespace) -> int:
     return DONE if not made.fit.doubts else INCOMPLETE
 
 
+def _inside(options: argparse.Namespace) -> int:
+    from rimside.files import inside
+    from rimside.say import inside as say_inside
+    from rimside.say import terminal
+
+    looked = inside.look(options.survey, options.keys, options.labels)
+    if options.heard:
+        heard = inside.hear(looked, *options.heard)
+        terminal.show(
+            options, lambda: say_inside.heard_text(looked, *heard), lambda: say_inside.heard_table(looked, *heard)
+        )
+        return DONE
+    paths = [inside.write_strips(looked, *options.strip, sheet=options.sheet)] if options.strip else []
+    paths += [inside.write_access(looked, *options.access)] if options.access else []
+    if paths and options.of is None:
+        terminal.show(options, lambda: say_inside.written_text(paths), lambda: {"files": [str(path) for path in paths]})
+        return DONE
+    terminal.show(
+        options,
+        lambda: say_inside.inside_text(looked, options.of),
+        lambda: say_inside.inside_table(looked, options.of),
+    )
+    return DONE
+
+
 Options = Callable[[argparse.ArgumentParser], None]
 Run = Callable[[argparse.Namespace], int]
 
@@ -360,6 +412,14 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
         "  rimside tour spring-concert --scheduler tcp://10.0.0.5:8786",
         _add_tour,
         _tour,
+    ),
+    "inside": (
+        "tell what is inside a piano: strings, nodes, what is open to hands, magnets, places; and print node strips",
+        "  rimside inside grand_210\n  rimside inside pianos/hall.toml --of nodes --keys C3,C4-E4\n"
+        "  rimside inside grand_210 --strip C4,G4 strips.pdf\n"
+        '  rimside inside grand_210 --access "line bow" access.pdf',
+        _add_inside,
+        _inside,
     ),
     "check": (
         "check every input file, and every casting against the rules H1 to H12",

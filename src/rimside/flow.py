@@ -20,11 +20,13 @@ from rimside.casting.result import Casting
 from rimside.casting.search import Progress, Search
 from rimside.casting.standing import standing_from
 from rimside.casting.surroundings import Surroundings
+from rimside.casting.touches import with_best_nodes
 from rimside.casting.turns import with_turns
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano
+from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
 
@@ -53,7 +55,7 @@ def plan(
     Interrupted : a person stopped the search; it carries the best casting so far.
     BadInput : a pin that cannot be meant so.
     """
-    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    figures = _figures(reading, piano, kit)
     around = _surroundings(reading)
     pedals = around.pedals(figures, piano, kit)
     question = Question(figures=figures, piano=piano, players=players, kit=kit, surroundings=around)
@@ -126,6 +128,11 @@ def _laid_out(casting: Casting, problem: Problem, pedals: PedalPlan | None) -> C
     return with_turns(with_load(casting, problem), problem)
 
 
+def _figures(reading: Reading, piano: Piano, kit: Kit) -> tuple[Figure, ...]:
+    """The figures as this piano has them: what stands in for a technique, the best node of a partial."""
+    return with_best_nodes(with_fallback(reading.figures, piano, kit, reading.instead), piano, kit)
+
+
 def _surroundings(reading: Reading) -> Surroundings:
     score = reading.score
     return Surroundings(cues=score.cues, written=score.pedals, end_s=score.end_s)
@@ -133,5 +140,5 @@ def _surroundings(reading: Reading) -> Surroundings:
 
 def pedals_held(reading: Reading, piano: Piano, kit: Kit) -> PedalPlan:
     """The pedals as written; where nothing is written of dampers, the fewest actions that serve the figures."""
-    figures = with_fallback(reading.figures, piano, kit, reading.instead)
+    figures = _figures(reading, piano, kit)
     return _surroundings(reading).pedals(figures, piano, kit)

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from rimside.errors import BadInput
 from rimside.piano.access import Window
+from rimside.piano.access_map import Hand
+from rimside.piano.nodes import FINGER
 from rimside.pitch import Key
 from rimside.score.model import Technique
 from rimside.units import tmu_s
@@ -187,6 +189,20 @@ TECHNIQUES: Mapping[Technique, TechniqueRow] = {
     )
 }
 """Every technique's row. Trade facts are common practice, no published source, unless a row says otherwise."""
+
+TOUCH = "touch"
+"""A finger on a string, where a technique is asked for."""
+HANDS: Mapping[str, Hand] = {
+    **{
+        technique.value: Hand(name=technique.value, window=row.window, fits=row.fits)
+        for technique, row in TECHNIQUES.items()
+        if row.fits != "spot" and not row.at_keyboard
+    },
+    TOUCH: Hand(name=TOUCH, window=FINGER),
+}
+"""What works on strings, by the technique's name, and a finger that touches them."""
+MAPPED = ("line bow", "stick bow", "friction strip", "felt hammer", TOUCH)
+"""Those that a map of access shows; the others' windows are alike or nearly so."""
 
 HAND_CLEARANCE_MM = 96.0
 """Between hands of two players. Source: hand breadth, 95th percentile of men, ANSUR II."""

@@ -6,6 +6,7 @@ Octaves are ambiguous in this trade, so code holds key numbers and a label is ma
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from enum import StrEnum
 from typing import NewType
 
@@ -149,3 +150,36 @@ def _on_piano(number: int, text: str) -> Key:
 def _refuse(text: str, scheme: LabelScheme) -> Key:
     examples = {LabelScheme.KEY_NUMBER: "40", LabelScheme.HELMHOLTZ: "c'", LabelScheme.TECHNICIAN: "C40"}
     raise BadInput(f"not a {scheme.value} label", value=text, allowed=f"for example {examples.get(scheme, 'C4')}")
+
+
+def parse_spans(text: str, scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> tuple[Key, ...]:
+    """Read keys and runs of keys ("A0,C4-E4"), each once, ascending; in Helmholtz labels blanks stand between them.
+
+    Raises
+    ------
+    BadInput : a label that is none, a run that goes down or to another choir, or nothing at all.
+    """
+    found: set[Key] = set()
+    for part in re.split(r"[\s;]+" if scheme is LabelScheme.HELMHOLTZ else r"[\s;,]+", text.strip()):
+        first, dash, last = part.replace("–", "-").partition("-")
+        low = parse(first, scheme)
+        high = parse(last, scheme) if dash else low
+        if choir_of(low) != choir_of(high):
+            raise BadInput("a run of keys stays in one choir", value=part)
+        if high < low:
+            raise BadInput("a run of keys goes upwards", value=part, hint=f"{last}-{first}?")
+        found.update(Key(key) for key in range(low, high + 1))
+    return tuple(sorted(found))
+
+
+def spans(keys: Iterable[Key], scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> str:
+    """Keys as people list them, runs together: "A0, C4–E4"."""
+    runs: list[list[Key]] = []
+    for key in sorted(keys):
+        if runs and key == runs[-1][-1] + 1:
+            runs[-1].append(key)
+        else:
+            runs.append([key])
+    return ", ".join(
+        label(run[0], scheme) if len(run) == 1 else f"{label(run[0], scheme)}–{label(run[-1], scheme)}" for run in runs
+    )

@@ -26,6 +26,12 @@ def key_hz(key: float, a4_hz: float = A4_HZ) -> float:
     return a4_hz * math.exp2((key - 49.0) / 12.0)
 
 
+def nearest_key(frequency_hz: float, a4_hz: float = A4_HZ) -> tuple[int, float]:
+    """The nearest note of equal temperament, counted as keys are, and how far the pitch lies above it, cents."""
+    key = 49.0 + 12.0 * math.log2(frequency_hz / a4_hz)
+    return round(key), 100.0 * (key - round(key))
+
+
 def cents(ratio: float) -> float:
     """The interval of a frequency ratio, in cents."""
     return 1200.0 * math.log2(ratio)

@@ -48,7 +48,9 @@ def any_figures(draw: st.DrawFn) -> Figure:
         keys=tuple(keys or ()),
         spot=None if keys else draw(_WORDS.filter(bool)),
         strokes=tuple(draw(st.lists(strokes, min_size=1, max_size=4))),
-        touch=draw(st.none() | _NODES.map(lambda kn: Touch(k=kn[0], n=kn[1]))),
+        touch=draw(
+            st.none() | st.builds(lambda kn, loose: Touch(k=kn[0], n=kn[1], loose=loose), _NODES, st.booleans())
+        ),
         mute=draw(st.sampled_from(Mute)),
         tremolo=draw(st.booleans()),
         dynamic=draw(_WORDS),

@@ -29,7 +29,14 @@ def example() -> Casting:
     piano = toy_piano()
     figures = (
         figure(
-            "f1", Technique.LINE_BOW, [40], 1.0 / 3.0, 4.0, touch=Touch(k=1, n=3), essential=True, words=("gently",)
+            "f1",
+            Technique.LINE_BOW,
+            [40],
+            1.0 / 3.0,
+            4.0,
+            touch=Touch(k=1, n=3, loose=True),
+            essential=True,
+            words=("gently",),
         ),
         figure("f2", Technique.BEATER, "frame, bass", 1.0, 2.0, times=3, mute=Mute.NONE, dynamic="pp", cycles=3),
         figure("f3", Technique.KEYS, [30, 34], 2.0, 3.0, mute=Mute.MOULDED, tremolo=True),
@@ -157,6 +164,7 @@ def _holder(root: Any, path: tuple[Any, ...]) -> Any:
 
 
 LATER = {
+    "loose",
     "dry",
     "weave",
     "thread",

@@ -162,6 +162,16 @@ def test_h6_broken_by_a_tool_for_something_else(kind: str) -> None:
     assert "H6" in broken(world(FIRST), [play(PIANO, FIRST, "ada", BASS, tools=[wrong])], [wrong])
 
 
+@pytest.mark.parametrize(("material", "breaks"), [("steel", False), ("iron", False), ("brass", True), ("nylon", True)])
+def test_h6_a_magnet_drives_iron_and_steel(material: str, breaks: bool) -> None:
+    """A magnet over a brass or nylon string is a tool that does not fit."""
+    piano = toy_piano(courses=tuple(replace(course, material=material) for course in PIANO.courses))
+    driven = figure("f1", Technique.MAGNET_DRIVE, [24], 1.0, 3.0)
+    magnet = tool("magnet")
+    rows = [play(piano, driven, "ada", BASS, tools=[magnet], hands=())]
+    assert broken(world(driven, piano=piano), rows, [magnet]) == ({"H6"} if breaks else set())
+
+
 @pytest.mark.parametrize(("away_mm", "breaks"), [(800.0, False), (800.4, False), (800.6, True)])
 def test_h6_edge_a_rest_lies_within_full_reach(away_mm: float, breaks: bool) -> None:
     """The hand fetches a tool as far as it reaches."""

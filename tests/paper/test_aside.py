@@ -6,14 +6,14 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from rimside.paper.aside import asides, instead_words, weave_words
+from rimside.paper.aside import asides, instead_words, node_words, weave_words
 from rimside.paper.book import make_book
 from rimside.paper.cards import BODY_MM, card_deck
 from rimside.paper.material import BookInput
 from rimside.paper.running import running_order
 from rimside.paper.turning import height_mm
 from rimside.pitch import Key, label
-from rimside.score.model import Figure, Stroke, Technique
+from rimside.score.model import Figure, Stroke, Technique, Touch
 from tests.paper import fixture
 from tests.paper.pdf_reading import page_texts, words
 
@@ -127,3 +127,17 @@ def test_the_book_prints_both() -> None:
     assert "part 1 of 2" in told and any(row.startswith("written: line bow") for row in told)
     printed = words(" ".join(page_texts(make_book(book))))
     assert "part 1 of 2" in printed and "with Di Halloran" in printed and "written: line bow" in printed
+
+
+def test_a_partial_left_open_is_said_with_its_node() -> None:
+    """Above the figure on its card, and in the running order: what is written, and the node that this piano takes."""
+    book = fixture.book()
+    first = next(figure for figure in book.casting.figures if figure.id == "f003")
+    touched = replace(first, touch=Touch(k=2, n=3, loose=True))
+    figures = tuple(touched if figure.id == "f003" else figure for figure in book.casting.figures)
+    changed = replace(book, casting=replace(book.casting, figures=figures))
+    said = "written: partial 3; node 2/3 is the best one here"
+    assert said in [line["text"] for line in asides(changed, touched)]
+    text = " ".join(words(page) for page in page_texts(make_book(changed)))
+    assert text.count(said) == 2
+    assert node_words(replace(touched, touch=Touch(k=2, n=3))) == ""

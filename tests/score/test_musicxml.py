@@ -278,6 +278,28 @@ def test_harmonics_written_as_string_and_touching_pitch(step: str, octave: int, 
     assert [(one.midi, one.touch) for one in score.notes] == [(60.0, Touch(k=touch[0], n=touch[1]))]
 
 
+@pytest.mark.parametrize(("step", "octave", "n"), [("C", 5, 2), ("G", 5, 3), ("C", 6, 4), ("E", 6, 5)])
+def test_harmonics_written_as_string_and_sounding_pitch(step: str, octave: int, n: int) -> None:
+    """harmonic: the sounding pitch names the partial and leaves its node to the piano."""
+
+    def mark(kind: str) -> str:
+        return f"<notations><technical><harmonic><natural/><{kind}/></harmonic></technical></notations>"
+
+    chord = note(after=mark("base-pitch")) + note(step, octave, inside="<chord/>", after=mark("sounding-pitch"))
+    score = score_of(bars(chord))
+    assert [(one.midi, one.touch) for one in score.notes] == [(60.0, Touch(k=1, n=n, loose=True))]
+
+
+def test_a_sounding_pitch_that_no_partial_has() -> None:
+    """A fourth above the string sounds no partial, so the node is still asked for."""
+
+    def mark(kind: str) -> str:
+        return f"<notations><technical><harmonic><{kind}/></harmonic></technical></notations>"
+
+    chord = note(after=mark("base-pitch")) + note("F", 4, inside="<chord/>", after=mark("sounding-pitch"))
+    assert "harmonic without its node (write touch k/n)" in listed(score_of(bars(chord)))
+
+
 def test_a_bare_harmonic_needs_its_node() -> None:
     """A circle over a note does not say where to touch; with the words before it, it does."""
     circle = "<notations><technical><harmonic/></technical></notations>"

@@ -67,6 +67,22 @@ def test_touch_mute_spot_tremolo_and_essential() -> None:
     assert (beaten.spot, beaten.keys, beaten.part, beaten.id) == ("frame", (), "Frame", "F-01")
 
 
+@pytest.mark.parametrize(
+    ("cell", "n"), [("partial 3", 3), ("3rd harmonic", 3), ("sounds G5", 3), ("sounds C5", 2), ("Sounds A#6", 7)]
+)
+def test_a_partial_at_any_node(cell: str, n: int) -> None:
+    """By its number or by the pitch that sounds (the seventh is written as the nearest note), on C4."""
+    (touched,) = read(f"1:1,1 bars,pizz.,C4,x...,1,,,{cell},").figures
+    assert touched.touch == Touch(k=1, n=n, loose=True)
+    assert touched.motif.split()[-2:-1] == [str(n)]
+
+
+def test_a_sounding_pitch_is_in_the_sheets_labels() -> None:
+    """With ordinal labels, A5 is 440 Hz: the octave of A4."""
+    (touched,) = read("1:1,1 bars,pizz.,A4,x...,1,,,sounds A5,", scheme=LabelScheme.ORDINAL).figures
+    assert touched.touch == Touch(k=1, n=2, loose=True)
+
+
 def test_tempo_and_meter_change() -> None:
     """From bar 3 on: 120 and 3/4. Bar 5 begins after two bars of 4 s and two of 1.5 s; a length goes through."""
     head = "#tempo,60\n#tempo,120,3\n#meter,4/4\n#meter,3/4,3\n" + HEAD.split("\n", 2)[2]
@@ -160,6 +176,10 @@ def test_the_documentation_names_every_column() -> None:
         ("1:1,4 beats,pizz.,C4,...", "rhythm", "the rhythm has no stroke"),
         ("1:1,4 beats,pizz.,C4,x,0", "times", "not a number of times"),
         ("1:1,4 beats,pizz.,C4,x,1,,,2/4", "touch", "not a node"),
+        ("1:1,4 beats,pizz.,C4,x,1,,,partial 17", "touch", "not a node"),
+        ("1:1,4 beats,pizz.,C4,x,1,,,sounds F5", "touch", "no partial of the course sounds there"),
+        ("1:1,4 beats,pizz.,C4 D4,x.,1,,,sounds G5", "touch", "a sounding pitch is for one course"),
+        ("1:1,4 beats,pizz.,C4,x,1,,,sounds high", "touch", "not a scientific label"),
         ("1:1,4 beats,pizz.,C4,x,1,,,,glove", "mute", "unknown mute"),
         ("1:1,4 beats,pizz.,C4,x,1,,,,,maybe", "essential", "neither yes nor no"),
     ],

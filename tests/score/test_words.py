@@ -77,6 +77,46 @@ def test_touches_that_are_none(phrase: str) -> None:
     assert DEFAULTS.meaning(phrase) is None
 
 
+@pytest.mark.parametrize(
+    ("phrase", "n"),
+    [
+        ("partial 3", 3),
+        ("Partial 16.", 16),
+        ("harmonic 5", 5),
+        ("3rd partial", 3),
+        ("2nd harmonic", 2),
+        ("5e partiel", 5),
+        ("3° armonico", 3),
+        ("4. Teilton", 4),
+        ("touch partial 7", 7),
+        ("berühren 3. Teilton", 3),
+        ("harm. 6", 6),
+    ],
+)
+def test_partials_at_any_node(phrase: str, n: int) -> None:
+    """A word for partials with a number after or before it leaves the node open."""
+    meaning = DEFAULTS.meaning(phrase)
+    assert meaning is not None and meaning.touch == Touch(k=1, n=n, loose=True)
+
+
+@pytest.mark.parametrize(
+    "phrase", ["partial", "partial 1", "partial 17", "touch 3", "node 3", "3 hammers", "partial 0", "3rd"]
+)
+def test_partials_that_are_none(phrase: str) -> None:
+    """The first partial is no harmonic, a touch word with a mere number is a slip for k/n, others mean nothing."""
+    assert DEFAULTS.meaning(phrase) is None
+
+
+def test_a_touch_ends_a_partial_and_the_other_way_round() -> None:
+    """Both are one kind: the later one holds, and "touch off" ends either."""
+    ends = DEFAULTS.meaning("touch off")
+    assert ends is not None and ends.touch_off
+    vocabulary = vocabulary_from({"touches": {"glassy": "partial 5", "half": "1/2"}})
+    glassy, half = vocabulary.meaning("glassy"), vocabulary.meaning("half")
+    assert glassy is not None and glassy.touch == Touch(k=1, n=5, loose=True)
+    assert half is not None and half.touch == Touch(k=1, n=2)
+
+
 def test_other_kinds() -> None:
     """Mutes, spots, essential, cues, pedals, dynamics and known expression."""
     found = {
@@ -180,6 +220,8 @@ def test_unknown_names_get_the_nearest(table: dict[str, object], value: str, hin
     "table",
     [
         {"touches": {"half": "2/4"}},
+        {"touches": {"half": "partial 17"}},
+        {"touches": {"half": "some partial 3"}},
         {"essential": {"must": "yes"}},
         {"words": "arco"},
         {"ignore": {"words": "dolce"}},
@@ -248,5 +290,6 @@ def test_the_documentation_lists_every_word() -> None:
     for technique, words in word_table.TECHNIQUE_WORDS.items():
         assert technique.value in text
         assert [word for word in words if word not in text] == []
+    assert [word for word in word_table.PARTIAL_WORDS if word not in text] == []
     for words in word_table.DRY_WORDS.values():
         assert [word for word in words if word not in text] == []

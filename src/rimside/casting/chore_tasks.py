@@ -6,12 +6,13 @@ from collections.abc import Iterator, Sequence
 
 from rimside.casting.allowances import FOOT_REACH_MM, PEDAL_X_MM
 from rimside.casting.chore import Chore, ChoreKind
-from rimside.casting.contacts import FINGER, LANE_SPACING_MM
+from rimside.casting.contacts import LANE_SPACING_MM
 from rimside.casting.problem import Lane, Task
 from rimside.casting.result import CastPlayer, Contact
 from rimside.casting.scale import TIE_S, length_down_mm, length_up_mm, written_mm, written_s
 from rimside.piano.access import contact_lanes
 from rimside.piano.model import Piano, Point
+from rimside.piano.nodes import FINGER
 from rimside.pitch import Key
 from rimside.score.model import Figure
 

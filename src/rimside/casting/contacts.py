@@ -9,12 +9,10 @@ from rimside.casting.scale import written_mm
 from rimside.kit import HAND_CLEARANCE_MM, OWN_HANDS_CLEARANCE_MM, TechniqueRow
 from rimside.piano.access import Window, contact_lanes, open_windows
 from rimside.piano.model import Course, Keyboard, Piano, Point
-from rimside.piano.nodes import node_from_near_mm
+from rimside.piano.nodes import FINGER, node_from_near_mm
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute
 
-FINGER = Window(clear_of_near_mm=10.0, clear_of_far_mm=10.0, half_width_mm=8.0)
-"""Where a bare fingertip can touch a node. Our assumption."""
 KEY_LINE_Y_MM = 50.0
 """Where a finger plays a key, from the front edge of the white keys. Our assumption."""
 LANE_SPACING_MM = HAND_CLEARANCE_MM + 4.0

@@ -15,6 +15,7 @@ from rimside.casting.rests import Demand, lay_rests
 from rimside.casting.result import CastPlayer
 from rimside.casting.rules import h02_hands, h03_reach, h06_tools, h08_dampers, h10_rate, h11_permission, h12_skill
 from rimside.casting.scale import length_down_mm, length_up_mm, written_mm, written_s
+from rimside.casting.touches import free_nodes
 from rimside.errors import BadInput
 from rimside.kit import (
     Implement,
@@ -280,7 +281,7 @@ class _TaskMaker:
         """Lanes on which the figure is not too fast, with one more hand if one is not enough."""
         lanes = list(self._lanes(figure, row))
         if not lanes:
-            return [], hands, (h03_reach.RULE, _covered(figure, row))
+            return [], hands, (h03_reach.RULE, _covered(figure, row, self.piano))
         for more in range(HANDS - hands + 1) if row.hands == 1 else (0,):
             paced = [lane for lane in lanes if h10_rate.playable(figure, row, lane.contacts, striking + more)]
             if paced:
@@ -330,10 +331,12 @@ def _things(figure: Figure, stock: Stock | None) -> frozenset[str]:
     return frozenset(thing for thing in (f"tool {kind}" if kind else "", f"motif {figure.motif}") if thing)
 
 
-def _covered(figure: Figure, row: TechniqueRow) -> str:
+def _covered(figure: Figure, row: TechniqueRow, piano: Piano) -> str:
     where = ", ".join(label(key) for key in figure.keys) or str(figure.spot)
     if figure.touch is not None:
-        return f"node {figure.touch.k}/{figure.touch.n} of {where} is covered, or leaves no room beside it to play"
+        reason = f"node {figure.touch.node} of {where} is covered, or leaves no room beside it to play"
+        free = ", ".join(touch.node for touch in free_nodes(figure, piano, row))
+        return f"{reason}; free here: {free} (write partial {figure.touch.n} for any node of it)" if free else reason
     return f"struts, dampers and the ends of the string leave no room for a {row.technique.value} on {where}"
 
 

@@ -62,8 +62,8 @@ def compare(earlier: Casting, figures: Iterable[Figure]) -> Difference:
 
 def _music(figure: Figure) -> tuple[object, ...]:
     """What makes a figure the same to whoever learned it; a technique that gave way to another counts as written."""
-    technique = figure.written or figure.technique
-    return figure.part, figure.bar, figure.beat, technique, figure.keys, figure.spot, figure.touch, figure.mute
+    technique, touch = figure.written or figure.technique, figure.touch.asked if figure.touch else ""
+    return figure.part, figure.bar, figure.beat, technique, figure.keys, figure.spot, touch, figure.mute
 
 
 def liking(problem: Problem, earlier: Casting) -> Problem:

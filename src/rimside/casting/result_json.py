@@ -181,7 +181,7 @@ def _figure_out(figure: Figure) -> Table:
         **sounds,
         "onsets_s": _onsets_out(figure),
         "strokes": [_stroke_out(stroke) for stroke in figure.strokes],
-        "touch": None if figure.touch is None else {"k": figure.touch.k, "n": figure.touch.n},
+        "touch": None if figure.touch is None else _touch_out(figure.touch),
         "mute": figure.mute.value,
         "tremolo": figure.tremolo,
         "dynamic": figure.dynamic,
@@ -199,6 +199,10 @@ def _figure_out(figure: Figure) -> Table:
 
 def _onsets_out(figure: Figure) -> list[float]:
     return sorted({_s(stroke.onset_s) for stroke in figure.strokes})
+
+
+def _touch_out(touch: Touch) -> Table:
+    return {"k": touch.k, "n": touch.n, **({"loose": True} if touch.loose else {})}
 
 
 def _stroke_out(stroke: Stroke) -> Table:
@@ -505,7 +509,7 @@ def _stroke_in(row: _Fields) -> Stroke:
 
 def _touch_in(value: Any, where: str) -> Touch:
     row = _Fields(table=_as_table(value, where), where=where)
-    touch = Touch(k=row.whole("k"), n=row.whole("n"))
+    touch = Touch(k=row.whole("k"), n=row.whole("n"), loose=row.since("loose", row.flag, False))
     if not 0 < touch.k < touch.n or math.gcd(touch.k, touch.n) != 1:
         raise BadInput("not a node", where=where, value=f"{touch.k}/{touch.n}", allowed="k/n in lowest terms below 1")
     return touch

@@ -19,8 +19,8 @@ _Stroke = tuple[float, bool, frozenset[Key | None]]
 
 def asides(book: BookInput, figure: Figure) -> list[Line]:
     """The lines that belong above a figure's line; none for most figures."""
-    words = instead_words(book, figure)
-    lines: list[Line] = [{"kind": "instead", "text": words}] if words else []
+    said = (instead_words(book, figure), node_words(figure))
+    lines: list[Line] = [{"kind": "instead", "text": words} for words in said if words]
     return [*lines, _weave(book, figure)] if figure.weave else lines
 
 
@@ -37,6 +37,13 @@ def instead_words(book: BookInput, figure: Figure) -> str:
         for kind in dict.fromkeys(wound for wound, _ in kinds)
     ]
     return f"written: {figure.written.value}; {', '.join(there)} here"
+
+
+def node_words(figure: Figure) -> str:
+    """That the score asks for a partial, and which of its nodes is taken on this piano; empty for a written node."""
+    if figure.touch is None or not figure.touch.loose:
+        return ""
+    return f"written: {figure.touch.asked}; node {figure.touch.node} is the best one here"
 
 
 def weave_words(figure: Figure) -> str:

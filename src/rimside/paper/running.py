@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rimside.paper.aside import instead_words, weave_words
+from rimside.paper.aside import instead_words, node_words, weave_words
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
@@ -87,7 +87,7 @@ def _figure(book: BookInput, player: Player, part: Part) -> Row:
         "place": part.place.id, "move": move, "hand": hands(part.cast.hands), "tool": ", ".join(part.cast.implements),
         "hurried": part.hurried, "slack": "" if part.slack_s is None else f"{part.slack_s:.1f} s",
         "essential": figure.essential,
-        "aside": "; ".join(filter(None, (weave_words(figure), instead_words(book, figure)))),
+        "aside": "; ".join(filter(None, (weave_words(figure), instead_words(book, figure), node_words(figure)))),
     }  # fmt: skip
 
 

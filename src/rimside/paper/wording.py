@@ -54,7 +54,7 @@ def how(figure: Figure) -> str:
     """Technique and what changes it: a node, a mute, tremolo, silence at the end."""
     words = [SHORT.get(figure.technique, figure.technique.value)]
     if figure.touch is not None:
-        words.append(f"node {figure.touch.k}/{figure.touch.n}")
+        words.append(f"node {figure.touch.node}")
     if figure.mute is not Mute.NONE:
         words.append("finger mute" if figure.mute is Mute.FINGER else "muted")
     if figure.tremolo and figure.technique is not Technique.HANDLED_PLECTRUM:

@@ -18,6 +18,20 @@ Our assumption, no published source; replace it when an ensemble has measured it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """A stretch of a course that something covers: a "strut" or the strings of a "section", by name, or a "damper"."""
+
+    kind: str
+    name: str
+    stretch: Interval
+
+    @property
+    def words(self) -> str:
+        """What it is, in words."""
+        return {"strut": self.name, "section": f"{self.name} strings above", "damper": "damper"}[self.kind]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """Where along the speaking length a technique works.
 
@@ -54,10 +68,15 @@ def open_windows(piano: Piano, key: Key, window: Window) -> tuple[Interval, ...]
 
 def obstacles(piano: Piano, course: Course, *, with_damper: bool) -> tuple[Interval, ...]:
     """What is in the way along a course, mm from its near end: struts, strings that pass over, and its damper felt."""
-    cuts = [*_under_struts(piano, course), *_under_strings(piano, course)]
-    if with_damper and course.damper is not None:
-        cuts.append(course.damper)
-    return tuple(cuts)
+    return tuple(cut.stretch for cut in cuts(piano, course) if with_damper or cut.kind != "damper")
+
+
+def cuts(piano: Piano, course: Course) -> tuple[Cut, ...]:
+    """The same, each by its name: struts, then strings that pass over, then the damper felt."""
+    found = [*_under_struts(piano, course), *_under_strings(piano, course)]
+    if course.damper is not None:
+        found.append(Cut(kind="damper", name="damper", stretch=course.damper))
+    return tuple(found)
 
 
 def contact_lanes(
@@ -84,13 +103,14 @@ def _fill(window: Interval, spacing_mm: float) -> list[float]:
     return [window.from_mm + i * length_mm / gaps for i in range(gaps + 1)]
 
 
-def _under_struts(piano: Piano, course: Course) -> Iterator[Interval]:
+def _under_struts(piano: Piano, course: Course) -> Iterator[Cut]:
     for strut in piano.struts:
         if shares := under_strut_shares(course.near, course.far, strut):
-            yield Interval(from_mm=shares[0] * course.length_mm, to_mm=shares[1] * course.length_mm)
+            stretch = Interval(from_mm=shares[0] * course.length_mm, to_mm=shares[1] * course.length_mm)
+            yield Cut(kind="strut", name=strut.name, stretch=stretch)
 
 
-def _under_strings(piano: Piano, course: Course) -> Iterator[Interval]:
+def _under_strings(piano: Piano, course: Course) -> Iterator[Cut]:
     """One stretch for each section whose strings pass over the course."""
     over: dict[str, list[float]] = {}
     for other in piano.courses:
@@ -100,8 +120,9 @@ def _under_strings(piano: Piano, course: Course) -> Iterator[Interval]:
             half_mm = _half_breadth_mm(other) / max(_sine(course, other), 0.05)
             at_mm = shares[0] * course.length_mm
             over.setdefault(other.section, []).extend((at_mm - half_mm, at_mm + half_mm))
-    for edges in over.values():
-        yield Interval(from_mm=min(edges) - OVERHEAD_CLEARANCE_MM, to_mm=max(edges) + OVERHEAD_CLEARANCE_MM)
+    for section, edges in over.items():
+        kept_free = Interval(from_mm=min(edges) - OVERHEAD_CLEARANCE_MM, to_mm=max(edges) + OVERHEAD_CLEARANCE_MM)
+        yield Cut(kind="section", name=section, stretch=kept_free)
 
 
 def _half_breadth_mm(course: Course) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from rimside.errors import BadInput
 from rimside.units import COPPER_KG_PER_M3, MM_PER_INCH, STEEL_KG_PER_M3, STEEL_YOUNG_PA
 
 WRAP_PACKING = math.pi / 4.0
@@ -70,6 +71,62 @@ def partial_hz(flexible_hz: float, partial: int, inharmonicity: float) -> float:
 def flexible_hz(sounding_hz: float, inharmonicity: float) -> float:
     """The fundamental a flexible string would have, from the sounding first partial."""
     return sounding_hz / math.sqrt(1.0 + inharmonicity)
+
+
+def inharmonicity_of_partial(partial: int, partial_hz: float, first_hz: float) -> float:
+    """The coefficient B that one measured partial tells, from the first partial measured with it.
+
+    The law of `partial_hz` turned round: with r = f_n / (n f_1), B = (r^2 - 1) / (n^2 - r^2).
+
+    Raises
+    ------
+    BadInput : the first partial itself, or a pitch that no partial of this number can have.
+    """
+    if partial < 2:
+        raise BadInput("a partial above the first is needed", value=partial, allowed="2 or more")
+    ratio = partial_hz / (partial * first_hz)
+    if not 1.0 <= ratio < partial:
+        raise BadInput(
+            "no partial of this number sounds there, Hz",
+            where=f"partial {partial} over {first_hz:g} Hz",
+            value=partial_hz,
+            allowed=f"{partial * first_hz:g} or a little more",
+            hint="is it another partial?",
+        )
+    return (ratio**2 - 1.0) / (partial**2 - ratio**2)
+
+
+def plain_wire_mm(
+    inharmonicity: float,
+    flexible_hz: float,
+    length_mm: float,
+    density_kg_per_m3: float = STEEL_KG_PER_M3,
+    young_pa: float = STEEL_YOUNG_PA,
+) -> float:
+    """The diameter of plain wire that has this B at this pitch and length, mm: B = pi^2 E d^2 / (64 rho f0^2 L^4)."""
+    stiff_m = flexible_hz * (length_mm / 1000.0) ** 2
+    return 1000.0 * 8.0 * stiff_m * math.sqrt(density_kg_per_m3 * inharmonicity / young_pa) / math.pi
+
+
+def plain_length_mm(
+    inharmonicity: float,
+    flexible_hz: float,
+    wire_mm: float,
+    density_kg_per_m3: float = STEEL_KG_PER_M3,
+    young_pa: float = STEEL_YOUNG_PA,
+) -> float:
+    """The length at which plain wire has this B at this pitch, mm: the same law, solved for the length."""
+    square_m2 = math.pi * wire_mm / 8000.0 * math.sqrt(young_pa / (density_kg_per_m3 * inharmonicity)) / flexible_hz
+    return 1000.0 * math.sqrt(square_m2)
+
+
+def longitudinal_hz(young_pa: float, core_mm: float, linear_density_kg_per_m: float, length_mm: float) -> float:
+    """The first mode along the string, Hz: sqrt(E S / mu) / (2 L), S of the core, which alone is stiff.
+
+    About 2500 Hz over the length in m for plain steel (Conklin 1996). The winding's own stiffness is left out.
+    """
+    stiff_n = young_pa * math.pi * (core_mm / 1000.0) ** 2 / 4.0
+    return math.sqrt(stiff_n / linear_density_kg_per_m) / (2.0 * length_mm / 1000.0)
 
 
 def wave_impedance_kg_per_s(tension_n: float, linear_density_kg_per_m: float) -> float:

@@ -186,10 +186,11 @@ def remarks(piano: Piano) -> tuple[str, ...]:
     """
     if not INSTRUMENTS[piano.instrument].published:
         return ()
-    return tuple(text for course in piano.courses for text in _unusual(course))
+    return tuple(text for course in piano.courses for text in unusual(course))
 
 
-def _unusual(course: Course) -> Iterator[str]:
+def unusual(course: Course) -> Iterator[str]:
+    """What of a course lies outside published pianos."""
     usual = strings.published_range(course.key)
     if not usual.least_tension_n <= course.tension_n <= usual.most_tension_n:
         yield (

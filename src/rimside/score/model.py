@@ -44,10 +44,25 @@ class Pedal(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Touch:
-    """A finger at node k/n of the speaking length, counted from the near end; gcd(k, n) is 1."""
+    """A finger at node k/n of the speaking length, counted from the near end; gcd(k, n) is 1.
+
+    `loose` means that the score asks for partial n at whichever of its nodes is best: k is then the one that a piano
+    offers, and 1 as long as no piano is known.
+    """
 
     k: int
     n: int
+    loose: bool = False
+
+    @property
+    def node(self) -> str:
+        """Where the finger lies ("2/3")."""
+        return f"{self.k}/{self.n}"
+
+    @property
+    def asked(self) -> str:
+        """What the score asks for: a node ("1/3"), or a partial at any of its nodes ("partial 3")."""
+        return f"partial {self.n}" if self.loose else self.node
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

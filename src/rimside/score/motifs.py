@@ -55,7 +55,7 @@ def motif(
     parts = [
         technique.value,
         what,
-        f"touch {touch.k}/{touch.n}" if touch else "",
+        f"touch {touch.asked}" if touch else "",
         mute.value,
         "tremolo" if tremolo else "",
     ]

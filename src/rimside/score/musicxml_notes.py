@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from rimside.errors import BadInput
 from rimside.pitch import MIDI_OF_KEY_0
+from rimside.score.harmonics import partial_sounding
 from rimside.score.model import Technique, Touch
 from rimside.score.musicxml_values import Where, number, optional_number, text_of
 from rimside.score.written import Spot, WrittenNote
@@ -59,8 +60,6 @@ LISTED_NOTATIONS: frozenset[str] = frozenset(
 TOUCH_AT_INTERVAL: Mapping[int, tuple[int, int]] = {12: (1, 2), 7: (1, 3), 5: (1, 4), 4: (1, 5), 3: (1, 6), 9: (2, 5)}
 """Semitones from the string to the touching pitch, and the node: stopping at k/n of the string leaves 1 - k/n, so the
 pitch there is -12 log2(1 - k/n) higher; 12, 7.02, 4.98, 3.86, 3.16 and 8.84 for the six nodes."""
-TOUCH_SOUNDING: Mapping[int, tuple[int, int]] = {12: (1, 2), 19: (1, 3), 24: (1, 4), 28: (1, 5), 31: (1, 6)}
-"""Semitones from the string to the sounding partial n, 12 log2 n: 12, 19.02, 24, 27.86, 31.02; the nearest node."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +180,11 @@ def harmonic_role(note: _Element) -> str:
 
 
 def touch_between(string_midi: float, other_midi: float, role: str) -> Touch | None:
-    """The node of a harmonic written as string and touching (or sounding) pitch; None when it is none of ours."""
-    table = TOUCH_AT_INTERVAL if role == "touching" else TOUCH_SOUNDING
-    node = table.get(round(other_midi - string_midi))
+    """What a harmonic written as string and touching or sounding pitch asks for; None when it is none of ours.
+
+    A touching pitch says where the finger lies, a sounding pitch leaves the node of its partial to the piano.
+    """
+    if role == "sounding":
+        return partial_sounding(string_midi, other_midi)
+    node = TOUCH_AT_INTERVAL.get(round(other_midi - string_midi))
     return Touch(k=node[0], n=node[1]) if node else None

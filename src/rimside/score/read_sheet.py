@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rimside.errors import BadInput
 from rimside.pitch import Key, LabelScheme, choir_of, midi_of_key, parse
 from rimside.score.figures import pace_of
+from rimside.score.harmonics import partial_sounding
 from rimside.score.model import Figure, Mute, Note, Score, Stroke, Technique, Touch
 from rimside.score.motifs import cycles, motif
 from rimside.score.result import Reading
@@ -31,12 +32,16 @@ COLUMNS: Mapping[str, tuple[bool, str]] = {
     "dynamic": (False, "pp, mf ..."),
     "essential": (False, "yes or no; no when empty"),
     "part": (False, "who it belongs to; the technique when empty"),
-    "touch": (False, "1/3: a finger at that node"),
+    "touch": (
+        False,
+        "1/3: a finger at that node; partial 3: at any node of it; sounds G5: of what sounds so",
+    ),
     "mute": (False, "finger mute or moulded mute"),
     "dry": (False, "yes: the sound is cut off at the row's end; no when empty"),
 }
 """Each column: whether it must be filled, and what stands in it."""
 _YES, _NO = frozenset({"yes", "y", "true", "1", "x", "essential"}), frozenset({"", "no", "n", "false", "0"})
+_SOUNDS = "sounds "
 _DELIMITERS = ",;\t"
 MOST_TIMES = 10_000
 """Rounds of one row. Our assumption."""
@@ -180,7 +185,7 @@ def _figure(row: _Row) -> Figure:
     times = _times(row)
     strokes = tuple(_strokes(row, steps, start_s, one_s, times))
     bar, beat = row.clock.bar_and_beat(start_s)
-    touch, mute, tremolo = _touch(row), _mute(row), normal(row["rhythm"]) == "tremolo"
+    touch, mute, tremolo = _touch(row, steps), _mute(row), normal(row["rhythm"]) == "tremolo"
     return Figure(
         id="unnamed",
         part=row["part"] or technique.value,
@@ -308,13 +313,31 @@ def _hits(row: _Row) -> tuple[Fraction, ...]:
     return hits
 
 
-def _touch(row: _Row) -> Touch | None:
+def _touch(row: _Row, steps: Sequence[Sequence[Key]]) -> Touch | None:
     if not row["touch"]:
         return None
+    if row["touch"].casefold().startswith(_SOUNDS):
+        return _sounding(row, {key for step in steps for key in step})
     meaning = row.vocabulary.meaning(f"touch {row['touch']}") or row.vocabulary.meaning(row["touch"])
     if meaning is None or meaning.touch is None:
-        raise row.bad("touch", "not a node", "k/n in lowest terms, 1/2 to 15/16")
+        raise row.bad("touch", "not a node", "k/n in lowest terms, 1/2 to 15/16; partial 2 to partial 16; sounds G5")
     return meaning.touch
+
+
+def _sounding(row: _Row, keys: Set[Key]) -> Touch:
+    """The partial that sounds as written, of the one course of the row."""
+    try:
+        sounding = parse(row["touch"][len(_SOUNDS) :], row.scheme)
+    except BadInput as error:
+        raise error.at(f"{row.where}, touch") from None
+    if len(keys) != 1:
+        raise row.bad("touch", "a sounding pitch is for one course", hint="write a row for each pitch")
+    (key,) = keys
+    touch = partial_sounding(midi_of_key(key), midi_of_key(sounding))
+    if touch is None:
+        allowed = "octave, twelfth, two octaves ... above the course, up to four octaves"
+        raise row.bad("touch", "no partial of the course sounds there", allowed)
+    return touch
 
 
 def _mute(row: _Row) -> Mute:

@@ -167,6 +167,21 @@ TOUCH_WORDS: tuple[str, ...] = (
     "berühren",
 )
 """Each of these followed by k/n: a finger at that node of the string."""
+PARTIAL_WORDS: tuple[str, ...] = (
+    "partial",
+    "harmonic",
+    "harm",
+    "parziale",
+    "armonico",
+    "suono armonico",
+    "partiel",
+    "harmonique",
+    "son harmonique",
+    "Teilton",
+    "Flageolett",
+)
+"""Each of these with the number of a partial after or before it: a finger at any node of that partial.
+The first partial is the string's own pitch, so words that count overtones from the second do not stand here."""
 TOUCH_OFF_WORDS: tuple[str, ...] = (
     "touch off",
     "no touch",

@@ -7,13 +7,13 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from math import gcd
 from types import MappingProxyType
 from typing import Any, TypeVar
 
 from rimside.errors import BadInput
 from rimside.pitch import MOST_CHOIRS
 from rimside.score import word_table
+from rimside.score.harmonics import MAX_NODE, partial_of, touch_of
 from rimside.score.instead import Because, Instead
 from rimside.score.model import Mute, Pedal, Technique, Touch
 
@@ -21,10 +21,9 @@ T = TypeVar("T")
 _END_MARKS = re.compile(r"[\s.:;,!]+$")
 _NUMBER_AT_END = re.compile(r"[\s(]*(?:\d+|[ivx]+)\)?$")
 _NODE = re.compile(r"(.*?)\s*(\d+)\s*/\s*(\d+)")
+_PARTIAL = re.compile(r"(?P<word>.*\D)\s+(?P<n>\d+)|(?P<nth>\d+)(?:st|nd|rd|th|[.°eo])?\s+(?P<what>\D+)")
 _PIECES = re.compile(r"\s*(?:[,;+\n]|\s/\s)\s*")
 _DYNAMIC = re.compile(r"p{1,6}|f{1,6}|m[pf]|fp|pf|s?f+z|sfp{0,2}|rfz?|n")
-MAX_NODE = 16
-"""Partials above this have nodes closer together than a finger is wide. Our assumption."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,12 +50,14 @@ class Vocabulary:
     """Words of a score and names of parts, in normal form (see `normal`), and what they mean.
 
     `touch_words` are those that take a node after them ("touch 1/3"); a phrase in `touches` with None ends a touch.
+    `partial_words` take the number of a partial at any of its nodes ("partial 3", "3rd partial").
     `pedals` hold a pedal and whether it goes down. `ignored` is expression; `tempo` needs a metronome value.
     `dry` words ask for silence at a figure's end, or take that back. `instead` says what may stand in for what.
     """
 
     techniques: Mapping[str, Technique]
     touch_words: frozenset[str]
+    partial_words: frozenset[str]
     touches: Mapping[str, Touch | None]
     mutes: Mapping[str, Mute]
     spots: Mapping[str, str]
@@ -83,14 +84,25 @@ class Vocabulary:
                 return make(found[word])
         if word in self.ignored or word in self.tempo:
             return Meaning(ignored=word in self.ignored, tempo=word in self.tempo)
-        return self._node(word)
+        touch = self._node(word) or self._partial(word)
+        return Meaning(touch=touch) if touch else None
 
-    def _node(self, word: str) -> Meaning | None:
+    def _node(self, word: str) -> Touch | None:
         form = _NODE.fullmatch(word)
         if form is None or form[1].rstrip(" .") not in self.touch_words:
             return None
-        touch = touch_of(int(form[2]), int(form[3]))
-        return Meaning(touch=touch) if touch else None
+        return touch_of(int(form[2]), int(form[3]))
+
+    def _partial(self, word: str) -> Touch | None:
+        """ "partial 3", "3rd partial", with or without a word for touching before it."""
+        if (form := _PARTIAL.fullmatch(self._untouched(word))) is None:
+            return None
+        named = (form["word"] or form["what"]).strip(" .")
+        return partial_of(int(form["n"] or form["nth"])) if named in self.partial_words else None
+
+    def _untouched(self, word: str) -> str:
+        head, _, rest = word.partition(" ")
+        return rest if head in self.touch_words - self.partial_words else word
 
     def meanings(self, text: str) -> tuple[tuple[str, Meaning | None], ...]:
         """The phrases of a direction with their meanings: the whole first, else piece by piece at , ; + and lines."""
@@ -133,16 +145,12 @@ def normal(phrase: str) -> str:
     return _END_MARKS.sub("", folded.strip('()[]"“”„'))
 
 
-def touch_of(k: int, n: int) -> Touch | None:
-    """The node k/n, or None when it is none: 0 < k < n <= 16 and gcd(k, n) = 1."""
-    return Touch(k=k, n=n) if 0 < k < n <= MAX_NODE and gcd(k, n) == 1 else None
-
-
 def default_vocabulary() -> Vocabulary:
     """The defaults in English, Italian, French and German, from `rimside.score.word_table`."""
     return Vocabulary(
         techniques=_turned(word_table.TECHNIQUE_WORDS),
         touch_words=frozenset(map(normal, word_table.TOUCH_WORDS)),
+        partial_words=frozenset(map(normal, word_table.PARTIAL_WORDS)),
         touches=MappingProxyType({normal(word): None for word in word_table.TOUCH_OFF_WORDS}),
         mutes=_turned({_MUTES[name]: words for name, words in word_table.MUTE_WORDS.items()}),
         spots=_turned(word_table.SPOT_WORDS),
@@ -293,9 +301,15 @@ def _choir(value: Any, where: str) -> int:
 def _touch(value: Any, where: str) -> Touch | None:
     if value == "off":
         return None
-    form = _NODE.fullmatch(value) if isinstance(value, str) else None
-    if form is None or form[1] or (touch := touch_of(int(form[2]), int(form[3]))) is None:
-        raise BadInput("not a node", where=where, value=value, allowed=f"k/n in lowest terms up to n = {MAX_NODE}, off")
+    text = value if isinstance(value, str) else ""
+    touch = None
+    if (form := _NODE.fullmatch(text)) is not None and not form[1]:
+        touch = touch_of(int(form[2]), int(form[3]))
+    elif (form := re.fullmatch(r"partial (\d+)", text)) is not None:
+        touch = partial_of(int(form[1]))
+    if touch is None:
+        allowed = f"k/n in lowest terms up to n = {MAX_NODE}, partial 2 to partial {MAX_NODE}, off"
+        raise BadInput("not a node", where=where, value=value, allowed=allowed)
     return touch
 
 
@@ -316,7 +330,10 @@ _SECTIONS: Mapping[str, tuple[str, Callable[[Any, str], Any]]] = {
 _EXAMPLES: Mapping[str, tuple[str, str]] = {
     "words": ("Words that say how to sound a string, until the next such word.", '"with thread" = "line bow"'),
     "parts": ("Part names that decide the technique, a trailing number aside.", '"low rubbers" = "friction strip"'),
-    "touches": ('Phrases that put a finger on a node, or "off".', '"half-way" = "1/2"'),
+    "touches": (
+        'Phrases that touch a node or any node of a partial ("partial 3"), or "off".',
+        '"half-way" = "1/2"',
+    ),
     "mutes": ('Words for mutes; "none" lifts.', '"putty" = "moulded mute"'),
     "spots": ("Words and instrument names that mean a spot of the piano file.", '"wood block" = "case"'),
     "essential": ("Words that mark music that must not be left out.", '"sine qua non" = true'),

@@ -67,6 +67,18 @@ def test_edge_the_last_wound_course() -> None:
     ]
 
 
+def test_edge_a_magnet_pulls_iron_and_not_brass() -> None:
+    """A magnet drive fits steel and iron courses, wound or plain, and says of brass what is wrong."""
+    driven = figure("A", Technique.MAGNET_DRIVE, (40,), 0.0, 1.0)
+    said = {}
+    for material in ("steel", "iron", "brass", "nylon"):
+        toy = toy_piano(courses=tuple(replace(course, material=material) for course in toy_piano().courses))
+        said[material] = misfit(driven, toy_kit().rows[Technique.MAGNET_DRIVE], toy)
+    assert (said["steel"], said["iron"]) == (None, None)
+    assert said["brass"] == "C4 is of brass, which no magnet pulls"
+    assert said["nylon"] is not None
+
+
 def test_edge_one_hammer_from_hand_to_hand() -> None:
     """Ada puts it back in 0.5 s and Ben takes it in 1 s: a gap of 1.5 s is enough and 1 ms less is not."""
     assert not solved(hammers(1.5), depth=1).uncast

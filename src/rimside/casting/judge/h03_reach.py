@@ -83,7 +83,7 @@ def _off_node(figure: Figure, course: Course, at_mm: float) -> str | None:
         return None
     node_mm = course.length_mm * figure.touch.k / figure.touch.n
     away = abs(at_mm - node_mm) > TIE_MM
-    return f"the finger misses node {figure.touch.k}/{figure.touch.n} at {node_mm:.1f} mm" if away else None
+    return f"the finger misses node {figure.touch.node} at {node_mm:.1f} mm" if away else None
 
 
 def _closed(piano: Piano, course: Course, window: Window, at_mm: float) -> str | None:

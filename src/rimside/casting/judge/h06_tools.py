@@ -20,6 +20,7 @@ from rimside.casting.judge.plan import (
     tool_said,
 )
 from rimside.kit import Implement, Stock
+from rimside.piano.magnets import drivable
 from rimside.piano.model import Point
 from rimside.pitch import Key, label
 from rimside.score.model import Technique
@@ -67,6 +68,8 @@ def _fits(plan: Plan, task: Task) -> Iterator[Breach]:
         course = plan.course(key)
         if course is not None and fits in ("plain", "wound") and course.wound != (fits == "wound"):
             yield _h6(f"{named(figure)}: {label(key)} is not a {fits} course.", figure.id)
+        if course is not None and figure.technique is Technique.MAGNET_DRIVE and not drivable(course):
+            yield _h6(f"{named(figure)}: no magnet pulls {course.material}.", figure.id)
     if figure.technique is Technique.LINE_BOW and len(figure.keys) != 1:
         yield _h6(f"{named(figure)}: one line bows one course.", figure.id)
 

@@ -9,6 +9,7 @@ from rimside.casting.problem import Task, gap_s, overlap
 from rimside.casting.rules.h02_hands import sounding_at_start
 from rimside.casting.scale import fits
 from rimside.kit import Kit, TechniqueRow
+from rimside.piano.magnets import drivable
 from rimside.piano.model import Piano
 from rimside.pitch import label
 from rimside.score.model import Figure, Technique
@@ -24,6 +25,8 @@ def misfit(figure: Figure, row: TechniqueRow, piano: Piano) -> str | None:
         return "one line bows one course"
     for key in figure.keys:
         wound = piano.course(key).wound
+        if figure.technique is Technique.MAGNET_DRIVE and not drivable(piano.course(key)):
+            return f"{label(key)} is of {piano.course(key).material}, which no magnet pulls"
         if row.fits == "plain" and wound:
             return f"{label(key)} is wound and a {figure.technique.value} slips on it; it asks for a friction strip"
         if row.fits == "wound" and not wound:
