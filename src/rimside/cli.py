@@ -225,6 +225,14 @@ def _add_inside(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_build(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folders", metavar="DIR", nargs="+", help="production folders that share one kit")
+    command.add_argument("--casting", metavar="NAME", help="a casting of each production (its first piano's)")
+    command.add_argument("--shows", metavar="N", type=int, default=1, help="how many shows spares are for (1)")
+    command.add_argument("--pdf", metavar="FILE.pdf", help="print the sheet for the workshop")
+    command.add_argument("--csv", metavar="FILE.csv", help="write the list for a spreadsheet, with room for costs")
+
+
 def _add_folder(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", metavar="DIR", help="a production folder")
 
@@ -311,6 +319,19 @@ def _book(options: argparse.Namespace) -> int:
         books = job.books(options.folder, options.casting, options.all, report)
     terminal.show(options, lambda: production.books_text(books), lambda: production.books_table(books))
     return DONE if all(book.whole for book in books) else INCOMPLETE
+
+
+def _build(options: argparse.Namespace) -> int:
+    from rimside.files import building
+    from rimside.say import build as say
+    from rimside.say import terminal
+
+    shop = building.workshop(options.folders, options.casting, options.shows)
+    written = [str(building.write_sheet(shop, options.pdf))] if options.pdf else []
+    written += [str(building.write_csv(shop, options.csv))] if options.csv else []
+    made = tuple(written)
+    terminal.show(options, lambda: say.build_text(shop, made), lambda: say.build_table(shop, made))
+    return INCOMPLETE if shop.short or shop.notes else DONE
 
 
 def _markers(options: argparse.Namespace) -> int:
@@ -420,6 +441,13 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
         '  rimside inside grand_210 --access "line bow" access.pdf',
         _add_inside,
         _inside,
+    ),
+    "build": (
+        "list the kit that castings need: sizes, labels, spares, and what is there already",
+        "  rimside build spring-concert --shows 6\n  rimside build spring-concert autumn-concert --pdf workshop.pdf\n"
+        "  rimside build spring-concert --csv kit-list.csv",
+        _add_build,
+        _build,
     ),
     "check": (
         "check every input file, and every casting against the rules H1 to H12",

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from rimside.errors import BadInput
+from rimside.making import Making
 from rimside.piano.access import Window
 from rimside.piano.access_map import Hand
 from rimside.piano.nodes import FINGER
@@ -217,7 +218,8 @@ class Stock:
     """What the ensemble owns of one kind of implement.
 
     `serves` are the techniques it plays. For kinds that belong to one pitch (`per_pitch`), `count` is how many there
-    are for each pitch in `pitches`, or for every pitch when `pitches` is None. Times in s are None until measured.
+    are for each pitch in `pitches`, or for every pitch when `pitches` is None. Times in s are None until measured,
+    `fails_per_show` until it was counted, `unit_cost` (in the user's money) until somebody writes it.
     """
 
     kind: str
@@ -226,6 +228,8 @@ class Stock:
     per_pitch: bool = False
     pitches: frozenset[Key] | None = None
     sides: int = 1
+    fails_per_show: float | None = None
+    unit_cost: float | None = None
     pick_s: float | None = None
     put_s: float | None = None
 
@@ -290,6 +294,7 @@ class Kit:
     times: Times = field(default_factory=Times)
     line_bow_hands: int = 2
     rows: Mapping[Technique, TechniqueRow] = field(default_factory=lambda: dict(TECHNIQUES))
+    making: Making = field(default_factory=Making)
 
     def serving(self, technique: Technique) -> tuple[Stock, ...]:
         """The kinds that can play a technique, in the order of the kit file."""

@@ -12,6 +12,7 @@ from rimside.errors import BadInput
 from rimside.files.names import checked, technique_named, unknown
 from rimside.files.toml import Table
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, PERMISSIONS, TECHNIQUES, Kit, Stock, TechniqueRow, Times
+from rimside.making import Making
 from rimside.piano.access import Window
 from rimside.pitch import Key, LabelScheme, parse
 from rimside.score.model import Technique
@@ -30,6 +31,8 @@ class ImplementTable(Table):
     per_pitch: bool = False
     pitches: list[str] | None = None
     sides: int = Field(default=1, ge=1, le=2)
+    fails_per_show: float | None = Field(default=None, ge=0.0, le=20.0)
+    unit_cost: float | None = Field(default=None, ge=0.0)
     pick_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
     put_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
 
@@ -41,6 +44,29 @@ class TimesTable(Table):
     turn_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
     settle_s: float | None = Field(default=None, ge=0.0, le=LONGEST_S)
     chores: dict[str, float] = Field(default_factory=dict)
+
+
+class BuildTable(Table):
+    """[build]: the workshop's measures; anything absent keeps its default (`rimside.making`)."""
+
+    hands_apart_mm: float | None = Field(default=None, gt=0.0, le=1000.0)
+    working_height_mm: float | None = Field(default=None, gt=0.0, le=1000.0)
+    stroke_mm: float | None = Field(default=None, ge=0.0, le=2000.0)
+    handle_mm: float | None = Field(default=None, ge=0.0, le=500.0)
+    strands: int | None = Field(default=None, ge=1, le=100)
+    cut_mm: float | None = Field(default=None, gt=0.0, le=1000.0)
+    stick_mm: float | None = Field(default=None, gt=0.0, le=1000.0)
+    hair_mm: float | None = Field(default=None, gt=0.0, le=50.0)
+    strip_width_mm: float | None = Field(default=None, gt=0.0, le=100.0)
+    strip_mm: float | None = Field(default=None, gt=0.0, le=2000.0)
+    hammer_mm: float | None = Field(default=None, gt=0.0, le=1000.0)
+    clear_of_rim_mm: float | None = Field(default=None, ge=0.0, le=500.0)
+    mute_over_mm: float | None = Field(default=None, ge=0.0, le=50.0)
+    mute_along_mm: float | None = Field(default=None, gt=0.0, le=300.0)
+    mute_thick_mm: float | None = Field(default=None, gt=0.0, le=100.0)
+    putty_g_per_cm3: float | None = Field(default=None, gt=0.2, le=10.0)
+    putty_waste: float | None = Field(default=None, ge=0.0, le=2.0)
+    spare_risk: float | None = Field(default=None, gt=0.0, lt=1.0)
 
 
 class WindowTable(Table):
@@ -78,6 +104,7 @@ class KitTable(Table):
     times: TimesTable = Field(default_factory=TimesTable)
     implement: list[ImplementTable] = Field(default_factory=list)
     technique: dict[str, RowTable] = Field(default_factory=dict)
+    build: BuildTable = Field(default_factory=BuildTable)
 
 
 def kit_from_toml(data: bytes, where: str = "kit.toml", scheme: LabelScheme = LabelScheme.SCIENTIFIC) -> Kit:
@@ -101,7 +128,13 @@ def kit_from_toml(data: bytes, where: str = "kit.toml", scheme: LabelScheme = La
         times=_times(table.times, stock, where),
         line_bow_hands=table.line_bow_hands,
         rows=_rows(table.technique, where),
+        making=_making(table.build),
     )
+
+
+def _making(table: BuildTable) -> Making:
+    given = table.model_dump(exclude_none=True)
+    return Making(**given, given=frozenset(given))
 
 
 def _stock(row: ImplementTable, where: str, scheme: LabelScheme) -> Stock:
@@ -118,6 +151,8 @@ def _stock(row: ImplementTable, where: str, scheme: LabelScheme) -> Stock:
         per_pitch=row.per_pitch,
         pitches=None if row.pitches is None else frozenset(_key(text, scheme, where) for text in row.pitches),
         sides=row.sides,
+        fails_per_show=row.fails_per_show,
+        unit_cost=row.unit_cost,
         pick_s=row.pick_s,
         put_s=row.put_s,
     )

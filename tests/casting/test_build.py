@@ -1,0 +1,157 @@
+"""The kit to build: sizes from the strings, mutes joined where they may be, spares that are enough."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from scipy import stats
+
+from rimside.casting.build import (
+    Piece,
+    Size,
+    breadth_mm,
+    handle_over_rim_mm,
+    idle,
+    line_mm,
+    mute_across_mm,
+    mute_groups,
+    orders,
+    spares,
+)
+from rimside.kit import Kit, Stock
+from rimside.making import MEASURES, Making
+from rimside.pitch import Key
+from rimside.score.model import Figure, Mute, Technique
+from tests.casting.worlds import figure
+from tests.paper import fixture
+from tests.piano.example import piano
+
+MAKING = Making()
+
+
+def test_a_line_goes_down_under_and_up_again() -> None:
+    """Triangles on both sides of the course, the stroke and two handles, rounded up to the cut."""
+    course = piano("grand_275").course(Key(40))
+    under = 2 * course.spacing_mm + course.wire_mm
+    rise = math.sqrt(((220.0 - under) / 2) ** 2 + 160.0**2)
+    exact = under + 2 * rise + 250.0 + 2 * 90.0
+    found = line_mm(course, MAKING)
+    assert exact <= found < exact + 50.0
+    assert found % 50.0 == 0.0
+
+
+def test_a_line_that_fits_the_cut_is_not_lengthened() -> None:
+    """At the edge: exactly a multiple of the cut stays."""
+    course = piano("grand_275").course(Key(40))
+    bare = replace(MAKING, hands_apart_mm=breadth_mm(course), working_height_mm=100.0, stroke_mm=0.0, handle_mm=0.0)
+    exact = breadth_mm(course) + 200.0
+    assert line_mm(course, replace(bare, cut_mm=exact)) == pytest.approx(exact)
+
+
+def test_longer_strokes_make_longer_lines() -> None:
+    """What the ensemble measures is what counts."""
+    course = piano("grand_275").course(Key(40))
+    assert line_mm(course, replace(MAKING, stroke_mm=450.0)) == line_mm(course, MAKING) + 200.0
+
+
+def test_a_handle_clears_the_rim() -> None:
+    """Rim 1010 over strings 888 and 80 mm more, in whole cm; never less than what keeps the hand clear."""
+    hall = piano("grand_275")
+    course = hall.course(Key(40))
+    found = handle_over_rim_mm(course, hall, MAKING)
+    assert 0.0 <= found - (hall.rim_height_mm - course.height_mm + 80.0) < 10.0
+    assert handle_over_rim_mm(course, replace(hall, rim_height_mm=700.0), MAKING) == 80.0
+
+
+def test_a_mute_is_as_broad_as_its_strings_and_a_margin() -> None:
+    """Over one course its strings and 4 mm on both sides; over two also the way between them."""
+    hall = piano("grand_275")
+    one, two = hall.course(Key(30)), hall.course(Key(31))
+    assert mute_across_mm([one], MAKING) == pytest.approx(breadth_mm(one) + 8.0)
+    apart = one.at(one.length_mm / 2).distance_mm(two.at(two.length_mm / 2))
+    assert mute_across_mm([one, two], MAKING) == pytest.approx(apart + (breadth_mm(one) + breadth_mm(two)) / 2 + 8.0)
+
+
+def plan(*rows: tuple[int, float, float, bool]) -> tuple[Figure, ...]:
+    """Figures on one key each: key, start, end, muted."""
+    return tuple(
+        replace(
+            figure(f"f{n}", Technique.FINGER_PLUCK, (key,), start_s, end_s),
+            mute=Mute.MOULDED if muted else Mute.NONE,
+        )
+        for n, (key, start_s, end_s, muted) in enumerate(rows, start=1)
+    )
+
+
+@pytest.mark.parametrize(
+    ("rows", "groups"),
+    [
+        ([(30, 0, 1, True), (31, 2, 3, True), (32, 4, 5, True)], ((30, 31, 32),)),
+        ([(30, 0, 1, True), (31, 2, 3, True), (32, 4, 5, True), (33, 6, 7, True)], ((30, 31, 32), (33,))),
+        ([(30, 0, 1, True), (32, 2, 3, True)], ((30,), (32,))),
+        ([(20, 0, 1, True), (21, 2, 3, True)], ((20,), (21,))),
+        ([(30, 0, 1, True), (31, 2, 3, True), (31, 4, 5, False)], ((30,), (31,))),
+        ([(30, 0, 1, True), (30, 4, 5, False), (31, 2, 3, True), (31, 4, 5, False)], ((30, 31),)),
+        ([(30, 0, 1, False)], ()),
+    ],
+    ids=["three join", "a fourth does not", "a gap", "two sections", "one is wanted bare", "alike", "none"],
+)
+def test_mutes_join_where_no_course_is_wanted_bare(
+    rows: list[tuple[int, float, float, bool]], groups: tuple[tuple[int, ...], ...]
+) -> None:
+    """Up to three neighbours of one section, and never over a course that is played bare meanwhile."""
+    casting = replace(fixture.casting(), figures=plan(*rows), uncast=())
+    assert mute_groups(casting, piano("grand_275")) == groups
+
+
+@pytest.mark.parametrize("count", [1, 4, 15])
+@pytest.mark.parametrize("rate", [0.0, 0.01, 0.1, 1.5])
+@pytest.mark.parametrize("shows", [1, 12])
+def test_spares_are_the_fewest_that_are_enough(count: int, rate: float, shows: int) -> None:
+    """SciPy's Poisson quantile at 99 % of the mean number of failures."""
+    assert spares(count, rate, shows, 0.01) == int(stats.poisson.ppf(0.99, count * rate * shows))
+
+
+def piece(kind: str, count: int, *keys: int, line: float = 800.0) -> Piece:
+    return Piece(
+        kind=kind, keys=tuple(map(Key, keys)), count=count, fails_per_show=0.0,
+        sizes=(Size(name="line", value=line, unit="mm"),),
+    )  # fmt: skip
+
+
+def box() -> Kit:
+    bows = Stock(
+        kind="bow", serves=frozenset({Technique.LINE_BOW}), count=1, per_pitch=True, pitches=frozenset({Key(40)})
+    )
+    return Kit(stock=(bows, Stock(kind="stick", serves=frozenset({Technique.STICK_BOW}), count=6)))
+
+
+def test_two_pieces_share_what_both_need() -> None:
+    """The larger need and the longer line count; the sum does not."""
+    needs = {"one": (piece("stick", 4, line=700.0),), "two": (piece("stick", 5, line=900.0),)}
+    (order,) = orders(needs, box(), 1)
+    assert (order.piece.count, order.piece.size("line"), order.needed_by) == (5, 900.0, ("one", "two"))
+    assert (order.make, order.short) == (0, False)
+    assert idle(needs, box()) == (("bow", 1), ("stick", 1))
+
+
+def test_a_pitch_that_the_box_lacks_is_short() -> None:
+    """The kit has a bow for C4 and none for E4; a kind that it does not list was never counted."""
+    needs = {"one": (piece("bow", 1, 40), piece("bow", 1, 44), piece("wedge", 1))}
+    there = {(o.piece.kind, o.piece.keys): (o.there, o.short, o.make) for o in orders(needs, box(), 1)}
+    assert there == {
+        ("bow", (40,)): (1, False, 0),
+        ("bow", (44,)): (0, True, 1),
+        ("wedge", ()): (None, False, 1),
+    }
+
+
+def test_a_source_names_what_was_not_measured() -> None:
+    """Half measured is not measured."""
+    half = Making(strands=4, given=frozenset({"strands"}))
+    assert half.source("strands") == "measured by this ensemble"
+    assert half.source("strands", "stroke_mm").endswith("stroke_mm")
+    assert "strands" not in half.source("strands", "stroke_mm")
+    assert set(MEASURES) >= {"strands", "spare_risk"}
