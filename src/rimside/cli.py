@@ -233,6 +233,13 @@ def _add_build(command: argparse.ArgumentParser) -> None:
     command.add_argument("--csv", metavar="FILE.csv", help="write the list for a spreadsheet, with room for costs")
 
 
+def _add_compare(command: argparse.ArgumentParser) -> None:
+    _add_folder(command)
+    command.add_argument("--piano", metavar="NAME", help="a piano of the production (its first)")
+    command.add_argument("--with", metavar="NAME", dest="other", required=True, help="the piano to set beside it")
+    command.add_argument("--pdf", metavar="FILE.pdf", help="print one plan over the other, and the table")
+
+
 def _add_folder(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", metavar="DIR", help="a production folder")
 
@@ -332,6 +339,16 @@ def _build(options: argparse.Namespace) -> int:
     made = tuple(written)
     terminal.show(options, lambda: say.build_text(shop, made), lambda: say.build_table(shop, made))
     return INCOMPLETE if shop.short or shop.notes else DONE
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from rimside.files import comparing
+    from rimside.say import compare as say
+    from rimside.say import terminal
+
+    done = comparing.beside(options.folder, options.piano, options.other, options.pdf)
+    terminal.show(options, lambda: say.compare_text(done), lambda: say.compare_table(done))
+    return INCOMPLETE if done.found.cannot else DONE
 
 
 def _markers(options: argparse.Namespace) -> int:
@@ -441,6 +458,13 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
         '  rimside inside grand_210 --access "line bow" access.pdf',
         _add_inside,
         _inside,
+    ),
+    "compare": (
+        "set one piano beside another: what the piece needs, and what it finds there",
+        "  rimside compare spring-concert --with grand_170\n"
+        "  rimside compare spring-concert --piano grand_210 --with grand_170 --pdf two-pianos.pdf",
+        _add_compare,
+        _compare,
     ),
     "build": (
         "list the kit that castings need: sizes, labels, spares, and what is there already",

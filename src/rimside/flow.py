@@ -55,11 +55,9 @@ def plan(
     Interrupted : a person stopped the search; it carries the best casting so far.
     BadInput : a pin that cannot be meant so.
     """
-    figures = _figures(reading, piano, kit)
-    around = _surroundings(reading)
-    pedals = around.pedals(figures, piano, kit)
-    question = Question(figures=figures, piano=piano, players=players, kit=kit, surroundings=around)
-    pinned = replace(question, pins=pins)
+    asked = question(reading, piano, players, kit)
+    pedals = asked.pedal_plan()
+    pinned = replace(asked, pins=pins)
     plain = pinned.plain()
     if keep is not None:
         again = recast(plain, pins, keep, seed=seed, question=pinned)
@@ -77,6 +75,12 @@ def plan(
         pedals=pedals,
     )
     return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
+
+
+def question(reading: Reading, piano: Piano, players: tuple[Player, ...], kit: Kit) -> Question:
+    """What is asked when a score is cast on a piano, without pins."""
+    figures = _figures(reading, piano, kit)
+    return Question(figures=figures, piano=piano, players=players, kit=kit, surroundings=_surroundings(reading))
 
 
 def cast(

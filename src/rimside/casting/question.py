@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from rimside.casting.options import build_problem
+from rimside.casting.pedals.plan import PedalPlan
 from rimside.casting.pin import Pin
 from rimside.casting.pins import apply, asked_kinds
 from rimside.casting.problem import Problem, Task
@@ -61,6 +62,10 @@ class Question:
         if self.surroundings is None:
             return self.pedals, {}
         return self.surroundings.inputs(self.figures, self.piano, self.kit)
+
+    def pedal_plan(self) -> PedalPlan | None:
+        """Who and what keeps dampers up; None without surroundings."""
+        return None if self.surroundings is None else self.surroundings.pedals(self.figures, self.piano, self.kit)
 
     def alike(self, other: Question) -> bool:
         """Whether two questions differ in figures alone, and dampers are the same for both."""
