@@ -14,7 +14,7 @@ from rimside.paper.plan import make_plan_svg, view_box_mm
 from rimside.paper.plan_case import bridge_runs, key_middle_mm
 from rimside.paper.plan_marks import Board
 from rimside.paper.plan_strings import COPPER, STEEL, played_keys
-from rimside.piano.model import Point
+from rimside.piano.model import Keyboard, Point
 from rimside.piano.shipped import SHIPPED
 from tests.paper import fixture
 
@@ -152,7 +152,7 @@ def test_bridges_are_two_on_an_overstrung_grand() -> None:
 
 def test_keys_lie_in_order_with_the_black_ones_on_the_joints() -> None:
     """Middles grow from the lowest key to the highest, and all lie on the keyboard."""
-    middles = [key_middle_mm(key) for key in range(1, 89)]
+    middles = [key_middle_mm(key, Keyboard()) for key in range(1, 89)]
     assert middles == sorted(middles)
     assert 0.0 < middles[0] < middles[-1] < 1225.0
     # 1225 mm over 52 white keys; key 2 (the lowest A sharp) is on the joint of the first two.

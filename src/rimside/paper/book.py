@@ -50,6 +50,7 @@ def book_values(book: BookInput) -> dict[str, object]:
     return {
         "title": book.title.strip() or "Without a title",
         "ensemble": book.ensemble_name,
+        "instrument": book.piano.instrument,
         "piano": book.piano.title,
         "scheme": SCHEME_WORDS[book.scheme],
         "scheme_name": book.scheme.value,

@@ -15,7 +15,7 @@ from rimside.paper.plan_marks import scale_bar
 from rimside.paper.typeset import typeset
 from rimside.paper.wording import SCHEME_WORDS
 from rimside.piano.model import Piano, Point
-from rimside.pitch import LabelScheme, label
+from rimside.pitch import LabelScheme, choir_of, label
 
 HERE, THERE = "#1F3A5F", "#C2410C"
 """A dark blue in full lines, an orange red in dashes: told apart by line, not by colour alone."""
@@ -61,7 +61,7 @@ def make_compare_svg(found: Comparison, scheme: LabelScheme = LabelScheme.SCIENT
 def _piano(piano: Piano, found: Comparison, pen: _Pen) -> Iterator[str]:
     """Outline, bridges and near ends, struts, dampers and spots of one."""
     yield svg.path(piano.outline, closed=True, **pen.style(9.0))
-    for run in bridge_runs([course for course in piano.courses if course.key < 100]):
+    for run in bridge_runs([course for course in piano.courses if choir_of(course.key) == 1]):
         for points in ([course.near for course in run], [course.far for course in run]):
             yield svg.path(points, **pen.style(4.0))
     for strut in piano.struts:

@@ -21,6 +21,8 @@ from rimside.pitch import Key, LabelScheme
 
 MARGIN_MM = 24.0
 """Floor left round everything that is drawn."""
+SCALE_MM = 56.0
+"""Floor left below it for the scale."""
 
 
 def make_plan_svg(
@@ -55,7 +57,7 @@ def make_plan_svg(
 def view_box_mm(
     piano: Piano, standing: Sequence[Stand] = (), board: Board | None = None
 ) -> tuple[float, float, float, float]:
-    """Left, top, width and height of the drawing, in mm of the plan turned by a quarter: case, bodies and labels."""
+    """Left, top, width and height of the drawing, mm of the plan turned by a quarter, with bodies, labels and scale."""
     edge = [*piano.outline, *(place.at for place in piano.places)]
     edge += [point for stand in standing for point in stand.outline()]
     across, down = [point.y_mm for point in edge], [point.x_mm for point in edge]
@@ -63,7 +65,8 @@ def view_box_mm(
         across += [from_y, to_y]
         down += [from_x, to_x]
     left, top = math.floor(min(across) - MARGIN_MM), math.floor(min(down) - MARGIN_MM)
-    return left, top, math.ceil(max(across) + MARGIN_MM) - left, math.ceil(max(down) + MARGIN_MM) - top
+    foot_mm = MARGIN_MM + SCALE_MM
+    return left, top, math.ceil(max(across) + MARGIN_MM) - left, math.ceil(max(down) + foot_mm) - top
 
 
 def _layers(
