@@ -91,6 +91,9 @@ def _at_near_ends(courses: Sequence[Course], piano: Piano, scheme: LabelScheme) 
     ordered = sorted(courses, key=lambda course: course.near.x_mm)
     wanted = [course.near.x_mm for course in ordered]
     least, most = piano.courses[0].near.x_mm, max(course.near.x_mm for course in piano.courses)
+    if piano.keyboard is None:
+        beyond = max(0.0, len(wanted) * _row_mm(1) - (most - least)) / 2.0
+        least, most = least - beyond, most + beyond
     columns = 1 if len(wanted) * _row_mm(1) <= max(_row_mm(1), WIDEST_FAN * (wanted[-1] - wanted[0])) else 2
     step_mm = min(_row_mm(columns), (most - least) / len(wanted))
     letter_mm = min(LETTER_MM, max(4.0, columns * (step_mm - LANE_MM) / HEIGHT_SHARE))
@@ -99,13 +102,18 @@ def _at_near_ends(courses: Sequence[Course], piano: Piano, scheme: LabelScheme) 
     rows = spread(wanted, [step_mm] * (len(ordered) - 1), least, most)
     # before a slanting front the next tag of the other column stands as much nearer as the front leans over its height
     deep = broad + LANE_MM + (_MOST_SLANT * HEIGHT_SHARE * letter_mm if columns > 1 else 0.0)
-    slant, level = _front(ordered, rows, _FIRST_MM + broad + LANE_MM + (columns - 1) * deep)
+    slant, level = _front(ordered, rows, _first_mm(piano) + broad + LANE_MM + (columns - 1) * deep)
     for number, (course, x_mm, word) in enumerate(zip(ordered, rows, words, strict=True)):
         front = level + slant * x_mm
         column = number % columns
         at = Point(x_mm=x_mm, y_mm=front - LANE_MM - broad / 2 - column * deep)
         leader = (at, Point(x_mm=x_mm, y_mm=front), *_end(course, slant, level + _ELBOW_MM))
         yield Tag(key=course.key, words=word, at=at, letter_mm=letter_mm, leader=leader)
+
+
+def _first_mm(piano: Piano) -> float:
+    """Tags begin behind the keys; without keys, behind the edge that people stand at."""
+    return _FIRST_MM if piano.keyboard is not None else min(point.y_mm for point in piano.outline)
 
 
 def _end(course: Course, slant: float, level: float) -> Iterator[Point]:
