@@ -32,6 +32,7 @@ $(VENV)/.stamp: pyproject.toml constraints.txt
 
 demo: $(VENV)/.stamp
 	$(BIN)/python -m examples.demo $(DEMO)
+	$(BIN)/python -m examples.others build/others
 
 test: lint types
 	$(BIN)/python -m pytest -n 2 -m 'not soak'
