@@ -20,7 +20,7 @@ from rimside.casting.pedals.plan import WEDGE, PedalPlan, plan_pedals
 from rimside.casting.pedals.wants import Want, Wants, broken_wants, wants_of
 from rimside.casting.result import CastChore
 from rimside.casting.solve import Outcome, Status, solve
-from rimside.kit import PERMISSIONS, Kit, Stock
+from rimside.kit import PERMISSIONS, Kit, Stock, Times
 from rimside.piano.model import Permissions, Piano
 from rimside.pitch import Key
 from rimside.score.model import Figure, Pedal, PedalSpan, Technique
@@ -361,6 +361,16 @@ def test_a_span_is_held_by_foot_or_wedged_and_freed() -> None:
     assert (wedge.earliest_s, wedge.latest_s) == (10.3, 14.0)
     assert (free.earliest_s, free.latest_s) == (17.0, 22.0)
     assert (hold.earliest_s, hold.latest_s, hold.hands, hold.feet) == (14.0, 17.0, 0, 1)
+
+
+@pytest.mark.parametrize(("wedge_s", "in_time"), [(1.0, True), (4.0, False)])
+def test_a_measured_time_of_wedging_counts_inside_the_piece(wedge_s: float, in_time: bool) -> None:
+    """3.7 s are left to set the wedge of the second span: enough for one second, not for four."""
+    kit = replace(toy_kit(), times=Times(chore_s={"wedge pedal": wedge_s}))
+    figures = (pluck("A", 40, 0.0, 4.0), pluck("B", 44, 14.0, 17.0), pluck("C", 52, 26.0, 29.0))
+    plan = planned(*figures, stop("first", 60, 10.0), stop("second", 60, 22.0), kit=kit)
+    lengths = [chore.length_s for chore in plan.chores if chore.id == "wedge damper 2"]
+    assert lengths == ([wedge_s] if in_time else [])
 
 
 def test_a_pedal_that_must_come_up_at_once_is_held_by_foot() -> None:

@@ -32,7 +32,8 @@ class Surroundings:
         """The pedal plan of figures on a piano; asked again for the same demands, the same plan."""
         listed = tuple(figures)
         wants = wants_of(listed, piano, kit)
-        asked = (wants, playing(listed, kit), piano.name, piano.pedals, piano.permissions.allowed, kit.stock)
+        there = (piano.name, piano.pedals, piano.permissions.allowed, kit.stock, dict(kit.times.chore_s))
+        asked = (wants, playing(listed, kit), *there)
         for known, plan in self.plans:
             if known == asked:
                 return plan

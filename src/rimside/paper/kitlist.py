@@ -12,6 +12,7 @@ from rimside.paper.ink import pitch_colour
 from rimside.paper.material import BookInput
 from rimside.paper.rests import landmark, rest_of
 from rimside.paper.running import who
+from rimside.piano.resting import nearest_hang
 from rimside.pitch import label
 
 
@@ -55,8 +56,15 @@ def _implement(book: BookInput, implement: Implement) -> dict[str, object]:
 
 def _where(book: BookInput, implement: Implement) -> str:
     if implement.key is not None and implement.from_near_end_mm is not None:
-        return f"threaded, {implement.from_near_end_mm:.0f} mm from the near end"
+        return f"threaded, {implement.from_near_end_mm:.0f} mm from the near end{_hangs(book, implement)}"
     return landmark(book.piano, implement)
+
+
+def _hangs(book: BookInput, implement: Implement) -> str:
+    """Where the handles of a threaded line hang, when a strut is near."""
+    assert implement.key is not None and implement.from_near_end_mm is not None
+    hang = nearest_hang(book.piano, book.piano.course(implement.key), implement.from_near_end_mm)
+    return f"; handles on {hang.strut}" if hang else ""
 
 
 def _stock(book: BookInput, stock: Stock) -> dict[str, object]:

@@ -37,7 +37,10 @@ class Holders:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """Pedals and silent keys with the demands they serve, from 0 to `end_s`."""
+    """Pedals and silent keys with the demands they serve, from 0 to `end_s`.
+
+    `wedges` may be set at once; setting one takes `wedge_s`, freeing it `unwedge_s`.
+    """
 
     pedals: tuple[PedalSpan, ...]
     held: tuple[HeldKey, ...]
@@ -45,6 +48,8 @@ class Layout:
     strokes: tuple[HeldKey, ...]
     end_s: float
     wedges: int
+    wedge_s: float = WEDGE_S
+    unwedge_s: float = WEDGE_S
 
     @property
     def sostenutos(self) -> tuple[PedalSpan, ...]:
@@ -198,19 +203,22 @@ def _wedge(plan: Layout, span: PedalSpan, name: str) -> Chore | None:
     """Just before the pedal must be down, while it does not matter whether it is; None when there is no time."""
     earliest_s = earliest_down_s(plan, span)
     if span.down_s <= 0.0 and earliest_s == -math.inf:
-        return _timed(f"wedge {name}", ChoreKind.WEDGE, span, min(-LOAD_IN_S, span.down_s - WEDGE_S), span.down_s)
-    earliest_s = max(earliest_s, min(0.0, span.down_s - LOAD_STEP_S))
-    return _timed(f"wedge {name}", ChoreKind.WEDGE, span, earliest_s, span.down_s)
+        earliest_s = min(-LOAD_IN_S, span.down_s - plan.wedge_s)
+    else:
+        earliest_s = max(earliest_s, min(0.0, span.down_s - max(LOAD_STEP_S, plan.wedge_s)))
+    return _timed(f"wedge {name}", ChoreKind.WEDGE, span, (earliest_s, span.down_s), plan.wedge_s)
 
 
 def _free(plan: Layout, span: PedalSpan, name: str) -> Chore | None:
-    if span.up_s >= plan.end_s:
-        return _timed(f"free {name}", ChoreKind.UNWEDGE, span, span.up_s, span.up_s + LOAD_IN_S)
-    return _timed(f"free {name}", ChoreKind.UNWEDGE, span, span.up_s, min(plan.end_s, latest_up_s(plan, span)))
+    after = span.up_s >= plan.end_s
+    latest_s = span.up_s + LOAD_IN_S if after else min(plan.end_s, latest_up_s(plan, span))
+    return _timed(f"free {name}", ChoreKind.UNWEDGE, span, (span.up_s, latest_s), plan.unwedge_s)
 
 
-def _timed(name: str, kind: ChoreKind, span: PedalSpan, earliest_s: float, latest_s: float) -> Chore | None:
-    if latest_s - earliest_s < WEDGE_S:
+def _timed(name: str, kind: ChoreKind, span: PedalSpan, window_s: Span, length_s: float) -> Chore | None:
+    """A chore in its window; None when there is no time for it."""
+    earliest_s, latest_s = window_s
+    if latest_s - earliest_s < length_s:
         return None
     return Chore(
         id=name,
@@ -218,7 +226,7 @@ def _timed(name: str, kind: ChoreKind, span: PedalSpan, earliest_s: float, lates
         target=span.pedal.value,
         earliest_s=earliest_s,
         latest_s=latest_s,
-        length_s=WEDGE_S,
+        length_s=length_s,
     )
 
 

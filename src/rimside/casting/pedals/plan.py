@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from rimside.casting.chore import Chore, Need
+from rimside.casting.allowances import chore_s
+from rimside.casting.chore import Chore, ChoreKind, Need
 from rimside.casting.pedals.chores import RULE, Holders, Layout, chores_of, held_hands, tightened, wedges_there
 from rimside.casting.pedals.states import Found, fewest_actions
 from rimside.casting.pedals.wants import Want, Wants, broken_wants, playing, wants_of
@@ -106,7 +107,14 @@ def plan_pedals(
     marks = tuple(replace(span, down_s=written_s(span.down_s), up_s=written_s(span.up_s)) for span in written)
     usable = usable_pedals(piano, marks)
     plan = Layout(
-        pedals=usable, held=(), wants=wants.wants, strokes=wants.strokes, end_s=end_s, wedges=wedges_there(piano, kit)
+        pedals=usable,
+        held=(),
+        wants=wants.wants,
+        strokes=wants.strokes,
+        end_s=end_s,
+        wedges=wedges_there(piano, kit),
+        wedge_s=chore_s(kit, ChoreKind.WEDGE),
+        unwedge_s=chore_s(kit, ChoreKind.UNWEDGE),
     )
     if any(span.pedal is not Pedal.UNA_CORDA for span in marks):
         broken = broken_wants(wants, piano, usable)
