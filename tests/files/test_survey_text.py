@@ -20,7 +20,7 @@ from rimside.piano.shipped import SHIPPED, shipped_survey
 from rimside.piano.survey import DamperPoint, Dampers, KeyPoint, Section, StrikePoint, Survey, WireRange
 from rimside.score.model import Pedal
 
-NAMES = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=12)
+NAMES = st.text(st.characters(codec="utf-8"), min_size=1, max_size=12)
 MM = st.floats(-3000, 3000)
 ABOVE = st.floats(0.1, 20)
 KEYS = st.integers(1, 88)
