@@ -198,6 +198,11 @@ def _add_photo(command: argparse.ArgumentParser) -> None:
     _add_progress(command)
 
 
+def _add_tape(command: argparse.ArgumentParser) -> None:
+    command.add_argument("readings", metavar="READINGS.toml", help="what was counted and measured (docs/measure.md)")
+    command.add_argument("--out", metavar="SURVEY.toml", help="the survey to write (NAME.toml beside the readings)")
+
+
 def _add_inside(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "survey", metavar="SURVEY", help="a survey file, or the name of a piano that comes with Rimside"
@@ -333,6 +338,16 @@ def _photo(options: argparse.Namespace) -> int:
     return DONE if not made.fit.doubts else INCOMPLETE
 
 
+def _tape(options: argparse.Namespace) -> int:
+    from rimside.files import measure_tape
+    from rimside.say import measure_tape as say
+    from rimside.say import terminal
+
+    made = measure_tape.measure(options.readings, options.out)
+    terminal.show(options, lambda: say.tape_text(made), lambda: say.tape_table(made))
+    return DONE if made.whole else INCOMPLETE
+
+
 def _inside(options: argparse.Namespace) -> int:
     from rimside.files import inside
     from rimside.say import inside as say_inside
@@ -373,6 +388,12 @@ MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
         "  rimside measure photo hall.toml\n  rimside measure photo hall.toml --out pictures",
         _add_photo,
         _photo,
+    ),
+    "tape": (
+        "make a survey of tape readings, and say what is assumed, what contradicts and how sure it is",
+        "  rimside measure tape hall-readings.toml\n  rimside measure tape hall-readings.toml --out pianos/hall.toml",
+        _add_tape,
+        _tape,
     ),
 }
 """What `measure` can do."""

@@ -16,7 +16,7 @@ from rimside.piano import strings
 from rimside.piano.model import Course, Piano, Point
 from rimside.piano.readings import Counts
 from rimside.piano.survey import Survey, build
-from rimside.units import FIRST_KEY, LAST_KEY
+from rimside.units import FIRST_KEY, LAST_KEY, key_hz
 
 KEYS = range(FIRST_KEY, LAST_KEY + 1)
 STEP_MM = 12.6
@@ -140,7 +140,23 @@ class Pattern:
         at = self.there(key) if key <= self.counts.bass_last else self._tenor_there(key)
         low, high = self._courses[math.floor(at)].length_mm, self._courses[math.ceil(at)].length_mm
         grown = math.log((self.length_mm - FRONT_MM) / (self.survey.length_mm - FRONT_MM))
-        return math.log(low) + (at - math.floor(at)) * math.log(high / low) + self.grows(key) * grown
+        log_length = math.log(low) + (at - math.floor(at)) * math.log(high / low) + self.grows(key) * grown
+        if key < self.counts.first_plain:
+            return log_length
+        least, most = self._plain_range_mm(key)
+        return min(max(log_length, math.log(least)), math.log(most))
+
+    def _plain_range_mm(self, key: int) -> tuple[float, float]:
+        """Lengths at which plain wire of this key has a tension that published pianos have."""
+        usual, density = strings.published_range(key), strings.plain_linear_density_kg_per_m(self._plain_wire_mm(key))
+        least, most = (
+            1000.0 * math.sqrt(tension_n / density) / (2.0 * key_hz(key))
+            for tension_n in (usual.least_tension_n, usual.most_tension_n)
+        )
+        return least, most
+
+    def _plain_wire_mm(self, key: int) -> float:
+        return self._courses[max(key, self.own.first_plain)].wire_mm
 
     def _tenor_there(self, key: int) -> float:
         ours, theirs = self.counts.bass_last + 1, self.own.bass_last + 1
@@ -164,7 +180,7 @@ class Pattern:
     def wire(self, key: int, length_mm: float, frequency_hz: float) -> tuple[float, float | None]:
         """Plain wire, or core and wrap, of a key: the wrap so that the tension is that of the known piano."""
         if key >= self.counts.first_plain:
-            return self._courses[max(key, self.own.first_plain)].wire_mm, None
+            return self._plain_wire_mm(key), None
         course = self._with_as_many(key, range(FIRST_KEY, self.own.first_plain))
         density = course.tension_n / (2.0 * frequency_hz * length_mm / 1000.0) ** 2
         core = strings.plain_linear_density_kg_per_m(course.wire_mm)

@@ -267,7 +267,8 @@ def checked_counts(counts: Counts) -> Counts:
                        hint="are last_single and last_double swapped?")  # fmt: skip
     if not counts.bass_last < counts.first_plain <= 50:
         raise BadInput("the first plain key does not lie above the bass", where="first_plain",
-                       value=counts.first_plain, allowed=f"{counts.bass_last + 1} to 50", hint="the first key without copper")  # fmt: skip
+                       value=counts.first_plain, allowed=f"{counts.bass_last + 1} to 50",
+                       hint="the first key without copper")  # fmt: skip
     if not 55 <= counts.last_damper <= 80:
         raise BadInput("no piano is known to end its dampers there", where="last_damper", value=counts.last_damper,
                        allowed="55 to 80", hint="key numbers, counted from the lowest A as 1")  # fmt: skip
@@ -318,7 +319,8 @@ def steps(counts: Counts) -> tuple[Step, ...]:
     more = [
         "left_cheek", "right_cheek", "key_height", "bass_height", f"damper_{counts.last_damper}",
         *(f"near_x_{first}" for first, _ in rest), f"near_x_{bass}", f"far_x_{bass}", f"far_x_{top}",
-        "far_y_1", f"far_y_{tenor}", *(f"length_{last}" for _, last in rest if last < LAST_KEY),
+        "far_y_1", f"far_y_{tenor}", f"length_{(1 + bass) // 2}",
+        *(f"length_{last}" for _, last in rest if last < LAST_KEY),
     ]  # fmt: skip
     return tuple(Step(name=name, core=True) for name in core) + tuple(Step(name=name, core=False) for name in more)
 
@@ -393,7 +395,8 @@ def _slip(
     first: Reading, readings: Sequence[Reading], wrong: Sequence[Reading], bounds: Mapping[str, tuple[float, float]]
 ) -> str:
     """A guess at why a reading is impossible: two swapped, other units (those that fit most), a digit."""
-    if others := list(_swapped(first, readings, bounds)):
+    others = [*_swapped(first, wrong, bounds), *_swapped(first, readings, bounds)]
+    if others:
         return f"are {first.shown} and {others[0].shown} swapped?"
     fits = {
         unit: sum(_within(factor * one.mm, bounds[one.name]) for one in wrong)

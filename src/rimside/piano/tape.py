@@ -19,7 +19,7 @@ from rimside.piano.tape_fit import Doubt, TapeFit, expected_mm, fit
 from rimside.score.model import Pedal
 from rimside.units import A4_HZ, FIRST_KEY, LAST_KEY, key_hz
 
-APART_KEYS = 7
+APART_KEYS = 5
 """Keys between two points of the written survey, at most."""
 COUNTED = ("last_keys", "last_single", "last_double", "first_plain", "last_damper", "struts_after")
 
@@ -313,7 +313,7 @@ class _Maker:
             near=_tidy(course.near),
             far=_tidy(course.far),
             strings=strings,
-            spacing_mm=spacing_mm if strings > 1 else 0.0,
+            spacing_mm=round(spacing_mm, 1) if strings > 1 else 0.0,
             wire_mm=wire_mm if fact.wire_mm is None else fact.wire_mm,
             wrap_mm=wrap_mm if fact.wrap_mm is None else fact.wrap_mm or None,
             height_mm=round(self._height_mm(key) if fact.height_mm is None else fact.height_mm, 1),
