@@ -198,6 +198,15 @@ def _add_photo(command: argparse.ArgumentParser) -> None:
     _add_progress(command)
 
 
+def _add_form(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE.pdf|FILE.toml", help="the printed form, or the file to fill in")
+    command.add_argument("--like", metavar="PIANO", help="the shipped piano that is drawn (grand_210)")
+    command.add_argument(
+        "--sections", metavar="KEYS", help="the last key of each section, when counted: 20,40,53,67,88"
+    )
+    command.add_argument("--paper", metavar="SIZE", default="a4", help="a4 or letter (a4)")
+
+
 def _add_tape(command: argparse.ArgumentParser) -> None:
     command.add_argument("readings", metavar="READINGS.toml", help="what was counted and measured (docs/measure.md)")
     command.add_argument("--out", metavar="SURVEY.toml", help="the survey to write (NAME.toml beside the readings)")
@@ -338,6 +347,15 @@ def _photo(options: argparse.Namespace) -> int:
     return DONE if not made.fit.doubts else INCOMPLETE
 
 
+def _form(options: argparse.Namespace) -> int:
+    from rimside.files import measure_tape
+    from rimside.say import terminal
+
+    path = measure_tape.write_form(options.file, options.like, options.sections, options.paper)
+    terminal.show(options, lambda: f"Written: {path}", lambda: {"file": str(path)})
+    return DONE
+
+
 def _tape(options: argparse.Namespace) -> int:
     from rimside.files import measure_tape
     from rimside.say import measure_tape as say
@@ -388,6 +406,13 @@ MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
         "  rimside measure photo hall.toml\n  rimside measure photo hall.toml --out pictures",
         _add_photo,
         _photo,
+    ),
+    "form": (
+        "print the form for a survey with a tape, or write the file to fill in",
+        "  rimside measure form form.pdf\n  rimside measure form form.pdf --like grand_170 --paper letter\n"
+        "  rimside measure form hall-readings.toml --sections 21,41,56,70,88",
+        _add_form,
+        _form,
     ),
     "tape": (
         "make a survey of tape readings, and say what is assumed, what contradicts and how sure it is",

@@ -12,10 +12,11 @@ from rimside.files.atomic import read_file, write_file
 from rimside.files.schema_piano import survey_from_toml
 from rimside.files.schema_tape import FORMAT, tape_from_toml
 from rimside.files.survey_text import survey_text
+from rimside.paper.tape_form import tape_form
 from rimside.piano.pattern import Pattern, nearest
 from rimside.piano.readings import Counts, Step, checked_counts, steps
 from rimside.piano.shipped import shipped_surveys
-from rimside.piano.survey import Survey
+from rimside.piano.survey import Survey, build
 from rimside.piano.tape import Surveyed, surveyed
 
 DEFAULT_LIKE = "grand_210"
@@ -168,6 +169,24 @@ def empty_text(like: str | None, last_keys: str | None) -> str:
 
 def _row(number: int, step: Step, width: int) -> str:
     return f"{f'# {step.name} = ':<{width}} # {number}. {step.what}: {step.kind.how}"
+
+
+def write_form(file: str, like: str | None, last_keys: str | None, paper: str) -> Path:
+    """Write the printed form (FILE.pdf) or the file of readings to fill in (FILE.toml).
+
+    Raises
+    ------
+    BadInput : another kind of file, unknown paper or piano, keys that cannot end sections.
+    """
+    path = Path(file)
+    if path.suffix == ".toml":
+        return write_empty(file, like, last_keys)
+    if path.suffix != ".pdf":
+        raise BadInput("a form is printed or filled in", where=file, allowed="a name that ends in .pdf or .toml")
+    counts = counts_for(like, last_keys)
+    drawn = build(nearest(shipped(), None, like or DEFAULT_LIKE))
+    write_file(path, tape_form(drawn, counts, told=last_keys is not None, paper=paper), file)
+    return path
 
 
 def write_empty(file: str, like: str | None, last_keys: str | None) -> Path:

@@ -40,7 +40,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             name="length",
             what="length of the piano",
-            how="front edge of the case to the outermost point of the tail, tape parallel to the straight side",
+            how="front edge of the case to the end of the tail, beside the straight side",
             plus_minus_mm=4.0,
             least_mm=1300,
             most_mm=3150,
@@ -88,7 +88,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             name="string_height",
             what="height of the strings",
-            how="rim height less the depth from a straight edge on the rim to the string of key 40; the gauge hovers",
+            how="rim height less the depth of key 40's string under a straight edge on the rim",
             plus_minus_mm=4.0,
             least_mm=750,
             most_mm=1050,
@@ -96,7 +96,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             name="bass_height",
             what="height of the bass strings",
-            how="the same over key 10",
+            how="rim height less the depth of key 10's string under a straight edge on the rim",
             plus_minus_mm=4.0,
             least_mm=750,
             most_mm=1080,
@@ -104,7 +104,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             name="length_K",
             what="speaking length of key {key}",
-            how="agraffe or capo to the bridge pin, a cloth or wooden tape held just above the string",
+            how="agraffe or capo to the bridge pin, cloth or wooden tape just above the string",
             plus_minus_mm=2.0,
             least_mm=0.6,
             most_mm=1.6,
@@ -149,7 +149,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             name="damper_K",
             what="damper line at key {key}",
-            how="front edge of the white keys to the middle of the felt, pedal up",
+            how="front edge of the white keys to the middle of the felt, pedals at rest",
             plus_minus_mm=3.0,
             least_mm=150,
             most_mm=150,
@@ -323,6 +323,13 @@ def steps(counts: Counts) -> tuple[Step, ...]:
         *(f"length_{last}" for _, last in rest if last < LAST_KEY),
     ]  # fmt: skip
     return tuple(Step(name=name, core=True) for name in core) + tuple(Step(name=name, core=False) for name in more)
+
+
+def role(counts: Counts, key: int) -> str:
+    """What a key is to its section, for somebody who does not know its number yet."""
+    number, (first, last) = next((i, ends) for i, ends in enumerate(counts.sections) if key <= ends[1])
+    section = ("the bass", "the tenor")[number] if number < 2 else f"section {number + 1}"
+    return f"first of {section}" if key == first else f"last of {section}" if key == last else f"inside {section}"
 
 
 _KEYED = re.compile(r"^(length|near_x|near_y|far_x|far_y|damper)_(\d+)$")
