@@ -212,6 +212,11 @@ def _add_tape(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", metavar="SURVEY.toml", help="the survey to write (NAME.toml beside the readings)")
 
 
+def _add_trace(command: argparse.ArgumentParser) -> None:
+    command.add_argument("trace", metavar="TRACE.toml", help="the points marked on a picture (docs/measure.md)")
+    command.add_argument("--out", metavar="SURVEY.toml", help="the survey to write (NAME.toml beside the trace)")
+
+
 def _add_inside(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "survey", metavar="SURVEY", help="a survey file, or the name of a piano that comes with Rimside"
@@ -366,6 +371,16 @@ def _tape(options: argparse.Namespace) -> int:
     return DONE if made.whole else INCOMPLETE
 
 
+def _trace(options: argparse.Namespace) -> int:
+    from rimside.files import measure_tape
+    from rimside.say import measure_tape as say
+    from rimside.say import terminal
+
+    made = measure_tape.trace(options.trace, options.out)
+    terminal.show(options, lambda: say.tape_text(made), lambda: say.tape_table(made))
+    return DONE if made.whole else INCOMPLETE
+
+
 def _inside(options: argparse.Namespace) -> int:
     from rimside.files import inside
     from rimside.say import inside as say_inside
@@ -420,6 +435,12 @@ MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
         _add_tape,
         _tape,
     ),
+    "trace": (
+        "make a survey of points marked on a picture in mm, with readings for what no picture shows",
+        "  rimside measure trace hall-marks.toml\n  rimside measure trace hall-marks.toml --out pianos/hall.toml",
+        _add_trace,
+        _trace,
+    ),
 }
 """What `measure` can do."""
 
@@ -448,7 +469,9 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
     ),
     "measure": (
         "survey a piano by photographs or with a tape",
-        "  rimside measure markers markers.pdf\n  rimside measure photo hall.toml",
+        "  rimside measure form form.pdf\n  rimside measure tape hall-readings.toml\n"
+        "  rimside measure markers markers.pdf\n  rimside measure photo hall.toml\n"
+        "  rimside measure trace hall-marks.toml",
         _add_measure,
         None,
     ),

@@ -11,6 +11,7 @@ from rimside.errors import BadInput
 from rimside.files.atomic import read_file, write_file
 from rimside.files.schema_piano import survey_from_toml
 from rimside.files.schema_tape import FORMAT, tape_from_toml
+from rimside.files.schema_trace import trace_from_file
 from rimside.files.survey_text import survey_text
 from rimside.paper.tape_form import tape_form
 from rimside.piano.pattern import Pattern, nearest
@@ -18,6 +19,7 @@ from rimside.piano.readings import Counts, Step, checked_counts, steps
 from rimside.piano.shipped import shipped_surveys
 from rimside.piano.survey import Survey, build
 from rimside.piano.tape import Surveyed, surveyed
+from rimside.piano.trace import known_of
 
 DEFAULT_LIKE = "grand_210"
 """Whose keys a form shows when nothing is told."""
@@ -52,6 +54,16 @@ def measure(file: str, out: str | None) -> Made:
     known = tape_from_toml(read_file(Path(file), file), file)
     try:
         done = surveyed(known, shipped())
+    except BadInput as error:
+        raise error.at(file) from None
+    return written(done, file, out)
+
+
+def trace(file: str, out: str | None) -> Made:
+    """Make a survey file of points marked on a picture; parameters and errors as for `measure`."""
+    marked = trace_from_file(file)
+    try:
+        done = surveyed(known_of(marked), shipped())
     except BadInput as error:
         raise error.at(file) from None
     return written(done, file, out)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -12,7 +13,7 @@ from itertools import pairwise
 from rimside.errors import BadInput
 from rimside.piano.geometry import FloorObstacle, outline_polygon
 from rimside.piano.model import Permissions, Piano, Point, Spot, Strut
-from rimside.piano.pattern import Expected, Pattern, Stretch, nearest
+from rimside.piano.pattern import KEYS, Expected, Pattern, Stretch, nearest
 from rimside.piano.readings import Counts, Reading, checked_counts, refuse_impossible, steps
 from rimside.piano.survey import DamperPoint, Dampers, KeyPoint, Section, StrikePoint, Survey, build
 from rimside.piano.tape_fit import Doubt, TapeFit, expected_mm, fit
@@ -37,7 +38,8 @@ class Fact:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """All that a person knows of a piano. What is None is taken from the piano that it is like."""
+    """All that a person knows of a piano. What is None is taken from the piano that it is like; `assumed` is what had
+    to be assumed to know the rest."""
 
     name: str
     title: str
@@ -53,6 +55,7 @@ class Known:
     spots: tuple[Spot, ...] | None = None
     floor: tuple[FloorObstacle, ...] | None = None
     strike: tuple[StrikePoint, ...] | None = None
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,8 +95,12 @@ class Surveyed:
 
     @property
     def missing(self) -> tuple[str, ...]:
-        """Readings of the form's first part that were not taken."""
+        """Readings of the form's first part that were not taken, nor anything that says the same."""
         taken = {reading.name for reading in self.known.readings}
+        if self.known.outline is not None:
+            taken |= {"length", "width"}
+        ends = ("near_x", "near_y", "far_x", "far_y")
+        taken |= {f"length_{key}" for key in KEYS if all(f"{end}_{key}" in taken for end in ends)}
         return tuple(step.name for step in steps(self.known.counts) if step.core and step.name not in taken)
 
 
@@ -107,8 +114,8 @@ def surveyed(known: Known, shipped: Sequence[Survey]) -> Surveyed:
     """
     counts = checked_counts(known.counts)
     names = [reading.name for reading in known.readings]
-    if twice := [name for name in names if names.count(name) > 1]:
-        raise BadInput("a reading is told twice", where="readings", value=twice[0])
+    if twice := [name for name, count in Counter((r.name, r.told) for r in known.readings).items() if count > 1]:
+        raise BadInput("a reading is told twice", where="readings", value=twice[0][0])
     pattern = _pattern(known, shipped)
     _check_keys(known, counts)
     refuse_impossible(known.readings, expected_mm(pattern, names))
@@ -151,9 +158,9 @@ def _told(error: BadInput, known: Known) -> BadInput:
     """A piano that cannot be, with the readings that speak of the courses in question."""
     keys = {int(found) for found in re.findall(r"(?:course|keys?|and) (\d+)", f"{error.where} {error.what}")}
     about = [r.shown for r in known.readings if any(re.search(rf"_{key}(_|$)", r.name) for key in keys)]
-    if not about:
-        return error
-    hint = f"look again at {', '.join(about)}"
+    hint = f"look again at {', '.join(dict.fromkeys(about))}" if about else error.hint
+    if "outline" in error.what and known.outline is None and not any(r.name == "length" for r in known.readings):
+        hint = "the case is that of the piano it is like; give its length, or mark its outline"
     return BadInput(error.what, where=error.where, value=error.value, allowed=error.allowed, hint=hint)
 
 
@@ -425,6 +432,7 @@ class _Maker:
         yield Assumption(
             place="head", text=f"a4_hz: {known.a4_hz:g}, as told or the usual 440; the keyboard 1225 mm wide"
         )
+        yield from (Assumption(place="head", text=text) for text in known.assumed)
         if known.pedals is None:
             yield Assumption(place="head", text=f"pedals: those of {like}")
         if known.permissions is None:
