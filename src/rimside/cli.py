@@ -198,6 +198,25 @@ def _add_photo(command: argparse.ArgumentParser) -> None:
     _add_progress(command)
 
 
+def _add_form(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE.pdf|FILE.toml", help="the printed form, or the file to fill in")
+    command.add_argument("--like", metavar="PIANO", help="the shipped piano that is drawn (grand_210)")
+    command.add_argument(
+        "--sections", metavar="KEYS", help="the last key of each section, when counted: 20,40,53,67,88"
+    )
+    command.add_argument("--paper", metavar="SIZE", default="a4", help="a4 or letter (a4)")
+
+
+def _add_tape(command: argparse.ArgumentParser) -> None:
+    command.add_argument("readings", metavar="READINGS.toml", help="what was counted and measured (docs/measure.md)")
+    command.add_argument("--out", metavar="SURVEY.toml", help="the survey to write (NAME.toml beside the readings)")
+
+
+def _add_trace(command: argparse.ArgumentParser) -> None:
+    command.add_argument("trace", metavar="TRACE.toml", help="the points marked on a picture (docs/measure.md)")
+    command.add_argument("--out", metavar="SURVEY.toml", help="the survey to write (NAME.toml beside the trace)")
+
+
 def _add_inside(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "survey", metavar="SURVEY", help="a survey file, or the name of a piano that comes with Rimside"
@@ -371,6 +390,35 @@ def _photo(options: argparse.Namespace) -> int:
     return DONE if not made.fit.doubts else INCOMPLETE
 
 
+def _form(options: argparse.Namespace) -> int:
+    from rimside.files import measure_tape
+    from rimside.say import terminal
+
+    path = measure_tape.write_form(options.file, options.like, options.sections, options.paper)
+    terminal.show(options, lambda: f"Written: {path}", lambda: {"file": str(path)})
+    return DONE
+
+
+def _tape(options: argparse.Namespace) -> int:
+    from rimside.files import measure_tape
+    from rimside.say import measure_tape as say
+    from rimside.say import terminal
+
+    made = measure_tape.measure(options.readings, options.out)
+    terminal.show(options, lambda: say.tape_text(made), lambda: say.tape_table(made))
+    return DONE if made.whole else INCOMPLETE
+
+
+def _trace(options: argparse.Namespace) -> int:
+    from rimside.files import measure_tape
+    from rimside.say import measure_tape as say
+    from rimside.say import terminal
+
+    made = measure_tape.trace(options.trace, options.out)
+    terminal.show(options, lambda: say.tape_text(made), lambda: say.tape_table(made))
+    return DONE if made.whole else INCOMPLETE
+
+
 def _inside(options: argparse.Namespace) -> int:
     from rimside.files import inside
     from rimside.say import inside as say_inside
@@ -412,6 +460,25 @@ MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
         _add_photo,
         _photo,
     ),
+    "form": (
+        "print the form for a survey with a tape, or write the file to fill in",
+        "  rimside measure form form.pdf\n  rimside measure form form.pdf --like grand_170 --paper letter\n"
+        "  rimside measure form hall-readings.toml --sections 21,41,56,70,88",
+        _add_form,
+        _form,
+    ),
+    "tape": (
+        "make a survey of tape readings, and say what is assumed, what contradicts and how sure it is",
+        "  rimside measure tape hall-readings.toml\n  rimside measure tape hall-readings.toml --out pianos/hall.toml",
+        _add_tape,
+        _tape,
+    ),
+    "trace": (
+        "make a survey of points marked on a picture in mm, with readings for what no picture shows",
+        "  rimside measure trace hall-marks.toml\n  rimside measure trace hall-marks.toml --out pianos/hall.toml",
+        _add_trace,
+        _trace,
+    ),
 }
 """What `measure` can do."""
 
@@ -440,7 +507,9 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
     ),
     "measure": (
         "survey a piano by photographs or with a tape",
-        "  rimside measure markers markers.pdf\n  rimside measure photo hall.toml",
+        "  rimside measure form form.pdf\n  rimside measure tape hall-readings.toml\n"
+        "  rimside measure markers markers.pdf\n  rimside measure photo hall.toml\n"
+        "  rimside measure trace hall-marks.toml",
         _add_measure,
         None,
     ),

@@ -209,7 +209,7 @@ def _survey(table: SurveyTable) -> Survey:
         spots=tuple(Spot(name=s.name, kind=s.kind, at=_point(s.at), height_mm=s.height_mm) for s in table.spots),
         floor=tuple(_floor(item) for item in table.floor),
         pedals=frozenset(Pedal(name) for name in table.pedals),
-        permissions=_permissions(table.permissions),
+        permissions=permissions_of(table.permissions),
         place_spacing_mm=table.place_spacing_mm,
         half_body_mm=table.half_body_mm,
         measured=frozenset(table.measured),
@@ -299,7 +299,8 @@ def _floor(table: FloorTable) -> FloorObstacle:
     )
 
 
-def _permissions(table: PermissionsTable) -> Permissions:
+def permissions_of(table: PermissionsTable) -> Permissions:
+    """What the owner allows; an unknown word is a `BadInput`."""
     for name in table.allowed:
         if name not in PERMISSIONS:
             raise BadInput(
