@@ -61,8 +61,9 @@ WORK_PER_S = 0.85
 """Work that one second of the time limit buys; measured on one core of an ordinary machine."""
 CORES = 2
 """Questions asked at one time; the answers do not depend on how many cores there really are."""
-HARD_LIMIT = 2.0
-"""Wall time over the time limit at which the search stops whatever was promised."""
+HARD_LIMIT, HARD_EXTRA_S = 2.0, 15.0
+"""Wall time over the time limit at which the search stops whatever was promised, as a factor; a short one may take so
+much longer, for on a slow or busy machine the same answer is worth more than some seconds."""
 
 Progress = Callable[[str, float], None]
 Floor = tuple[list[int], int]
@@ -153,7 +154,12 @@ class Search:
     @property
     def left(self) -> float:
         """Work that is left; 0 when the wall-clock limit is reached."""
-        return max(0.0, self.budget - self.worked) if self.spent_s < HARD_LIMIT * self.seconds else 0.0
+        return max(0.0, self.budget - self.worked) if self.spent_s < self.wall_s else 0.0
+
+    @property
+    def wall_s(self) -> float:
+        """Wall time at which the search stops in any case."""
+        return max(HARD_LIMIT * self.seconds, self.seconds + HARD_EXTRA_S)
 
     def proofs(self) -> tuple[Proof, ...]:
         """Value and bound of every level for `best`."""
@@ -177,7 +183,7 @@ class Search:
         return part
 
     def _ask(self, free: Iterable[int], aims: Sequence[int], standing: Assignment, effort: float, **how: Any) -> Part:
-        seconds = HARD_LIMIT * self.seconds - self.spent_s
+        seconds = self.wall_s - self.spent_s
         effort = min(effort, self.left)
         return decide(self.problem, free, aims, standing, effort=effort, seconds=seconds, seed=self.seed, **how)
 
