@@ -91,7 +91,7 @@ def fit(scene: Scene) -> Fit:
     problem = _Problem(scene=scene)
     places = first_places(scene)
     starts = [problem.first(places, share) for share in FOCAL_SHARES]
-    rough = [least_squares(problem.misses, start, x_scale="jac", loss="soft_l1", max_nfev=15) for start in starts]
+    rough = [least_squares(problem.misses, start, x_scale="jac", loss="soft_l1", max_nfev=6) for start in starts]
     best = min(rough, key=lambda one: float(one.cost))
     done = least_squares(problem.misses, best.x, x_scale="jac", loss="soft_l1", f_scale=SOFT, max_nfev=100)
     spread = max(1.0, 2.0 * float(done.cost) / max(1, len(done.fun) - len(done.x)))
