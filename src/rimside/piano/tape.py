@@ -440,10 +440,10 @@ class _Maker:
             yield Assumption(place="permissions", text="nobody was asked, so nothing is allowed")
         for place, text in (
             ("outline", f"the shape of the case: that of {like}, drawn out to the length and width"),
-            ("struts", f"struts: those of {like}, between the same sections; read off: {self._read('strut_')}"),
-            ("spots", f"spots: those of {like}, carried along with the case"),
-            ("floor", f"legs and lyre: those of {like}, carried along with the case"),
-            ("strike", f"line of the hammers: as far before the dampers as in {like}"),
+            ("struts", f"those of {like}, between the same sections; read off: {self._read('strut_')}"),
+            ("spots", f"those of {like}, carried along with the case"),
+            ("floor", f"legs and lyre of {like}, carried along with the case"),
+            ("strike", f"as far before the dampers as in {like}"),
         ):
             if getattr(known, place) is None:
                 yield Assumption(place=place, text=text)
