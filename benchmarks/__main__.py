@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import argparse
 
-from benchmarks import bench_casting, bench_families, bench_pedals, bench_pins, bench_reading, bench_refits, bench_start
+from benchmarks import (
+    bench_casting,
+    bench_families,
+    bench_pedals,
+    bench_pins,
+    bench_reading,
+    bench_refits,
+    bench_start,
+    bench_survey,
+)
 
 
 def main() -> None:
@@ -13,7 +22,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="shorter families, within ten minutes")
     quick = parser.parse_args().quick
     longer = () if quick else (("Reading", bench_reading), ("Casting", bench_casting))
-    for title, bench in (("Start", bench_start), *longer):
+    for title, bench in (("Start", bench_start), ("Surveys", bench_survey), *longer):
         print(f"\n== {title}: {bench.__doc__}")
         bench.main()
     print(f"\n== Families: {bench_families.__doc__}")

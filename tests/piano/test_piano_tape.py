@@ -43,10 +43,10 @@ def test_a_piano_comes_back_within_its_stated_error(name: str, like: str, all_of
 
 @pytest.mark.parametrize(("name", "like"), NEIGHBOURS)
 def test_what_is_stated_is_not_idle(name: str, like: str) -> None:
-    """The stated errors are no larger than needed: the whole form leaves no section worse than 30 mm."""
+    """The stated errors are no larger than needed: the whole form leaves no section worse than 40 mm."""
     for error in made(known(name, like, 1, True)).errors:
-        assert max(error.near_mm, error.middle_mm, error.far_mm) < 30.0, error
-        assert error.along_mm < 12.0, error
+        assert max(error.near_mm, error.middle_mm, error.far_mm) < 40.0, error
+        assert error.along_mm < 20.0, error
 
 
 @pytest.mark.parametrize("name", SHIPPED)

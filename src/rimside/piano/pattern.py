@@ -23,6 +23,8 @@ STEP_MM = 12.6
 """From course to course inside a section. Our assumption, as in the shipped pianos."""
 ALIKE_KEY = 38
 """From here up all grands have much the same lengths. Our assumption, after the published lengths in tests/outside."""
+LEAST_PLAIN_N = 400.0
+"""Looser plain strings are not expected. Our assumption; small pianos come near it at their lowest plain keys."""
 FRONT_MM = 500.0
 """Behind this the case is drawn out with the length; before it all grands are alike. Our assumption."""
 
@@ -147,11 +149,11 @@ class Pattern:
         return min(max(log_length, math.log(least)), math.log(most))
 
     def _plain_range_mm(self, key: int) -> tuple[float, float]:
-        """Lengths at which plain wire of this key has a tension that published pianos have."""
+        """Lengths at which plain wire of this key has a tension that a string bears and keeps its tone at."""
         usual, density = strings.published_range(key), strings.plain_linear_density_kg_per_m(self._plain_wire_mm(key))
         least, most = (
             1000.0 * math.sqrt(tension_n / density) / (2.0 * key_hz(key))
-            for tension_n in (usual.least_tension_n, usual.most_tension_n)
+            for tension_n in (LEAST_PLAIN_N, usual.most_tension_n)
         )
         return least, most
 

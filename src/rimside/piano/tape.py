@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from rimside.errors import BadInput
-from rimside.piano.geometry import FloorObstacle, outline_polygon
+from rimside.piano.geometry import FloorObstacle, crossing_shares, outline_polygon
 from rimside.piano.model import Permissions, Piano, Point, Spot, Strut
 from rimside.piano.pattern import KEYS, Expected, Pattern, Stretch, nearest
 from rimside.piano.readings import Counts, Reading, checked_counts, refuse_impossible, steps
@@ -381,15 +381,16 @@ class _Maker:
                 over_strings=strut.over_strings,
             )
 
-    def _inside(self, start: Point, end: Point) -> Point:
-        """The end of an assumed strut, drawn back until it lies in the case."""
+    def _clear(self, start: Point, end: Point, over_strings: bool) -> Point:
+        """The end of an assumed strut, drawn back until it lies in the case and crosses no string that it may not."""
         from shapely import Point as Dot
 
-        polygon = outline_polygon(self._outline())
-        for share in range(20, 9, -1):
+        polygon, courses = outline_polygon(self._outline()), [self.fit.course(key) for key in KEYS]
+        for share in range(20, 3, -1):
             at = Point(x_mm=start.x_mm + share / 20 * (end.x_mm - start.x_mm),
                        y_mm=start.y_mm + share / 20 * (end.y_mm - start.y_mm))  # fmt: skip
-            if polygon.contains(Dot(at.x_mm, at.y_mm)):
+            crossed = not over_strings and any(crossing_shares(c.near, c.far, start, at) for c in courses)
+            if not crossed and polygon.contains(Dot(at.x_mm, at.y_mm)):
                 return at
         return end
 
@@ -411,8 +412,8 @@ class _Maker:
         else:
             start, end = (_between(point, old, new) for point in (strut.start, strut.end))
         return Strut(
-            name=strut.name if alike else f"strut after key {last}", start=start, end=self._inside(start, end),
-            width_mm=strut.width_mm, over_strings=strut.over_strings,
+            name=strut.name if alike else f"strut after key {last}", start=start,
+            end=self._clear(start, end, strut.over_strings), width_mm=strut.width_mm, over_strings=strut.over_strings,
         )  # fmt: skip
 
     # --- what nobody measured
@@ -439,10 +440,10 @@ class _Maker:
             yield Assumption(place="permissions", text="nobody was asked, so nothing is allowed")
         for place, text in (
             ("outline", f"the shape of the case: that of {like}, drawn out to the length and width"),
-            ("struts", f"struts: those of {like}, between the same sections; read off: {self._read('strut_')}"),
-            ("spots", f"spots: those of {like}, carried along with the case"),
-            ("floor", f"legs and lyre: those of {like}, carried along with the case"),
-            ("strike", f"line of the hammers: as far before the dampers as in {like}"),
+            ("struts", f"those of {like}, between the same sections; read off: {self._read('strut_')}"),
+            ("spots", f"those of {like}, carried along with the case"),
+            ("floor", f"legs and lyre of {like}, carried along with the case"),
+            ("strike", f"as far before the dampers as in {like}"),
         ):
             if getattr(known, place) is None:
                 yield Assumption(place=place, text=text)

@@ -43,7 +43,7 @@ class Spread:
 SPREADS: Mapping[str, Spread] = {
     "near_x": Spread(whole=10.0, smooth=6.0, section=6.0, own=0.5),
     "near_y": Spread(whole=30.0, smooth=18.0, section=3.0, own=0.7, keys=16.0),
-    "log_length": Spread(whole=0.03, smooth=0.025, section=0.02, own=0.006, keys=10.0),
+    "log_length": Spread(whole=0.03, smooth=0.055, section=0.02, own=0.01, keys=10.0),
     "angle": Spread(
         whole=math.radians(1.2), smooth=math.radians(0.7), section=math.radians(0.4), own=math.radians(0.05)
     ),
@@ -251,7 +251,7 @@ def _field(pattern: Pattern, curve: str) -> Floats:
 def _freedom(pattern: Pattern, curve: str, key: int) -> float:
     """Lengths of the low tenor differ most between pianos of one length. Our assumption."""
     tenor = curve == "log_length" and key > pattern.counts.bass_last
-    return 1.0 + 2.0 * pattern.grows(key) if tenor else 1.0
+    return 1.0 + pattern.grows(key) if tenor else 1.0
 
 
 def _scalars(pattern: Pattern) -> dict[str, float]:
