@@ -51,12 +51,69 @@ def test_lengths_between_section_ends(like: str, bound: float) -> None:
     assert math.sqrt(sum(one**2 for one in off.values()) / len(off)) < bound
 
 
-def test_published_lengths_lie_inside_the_stated_errors() -> None:
-    """At least 90 of 100 of the lengths not read lie inside two of the standard errors that the survey states."""
-    done = of_170("grand_170", ENDS)
+@pytest.mark.parametrize(("like", "least"), [("grand_170", 0.9), ("grand_210", 0.9), ("grand_275", 0.7)])
+def test_published_lengths_lie_inside_the_stated_errors(like: str, least: float) -> None:
+    """Of the lengths not read 96, 96 and 76 of 100 lie inside two of the stated standard errors.
+
+    The spreads of `tape_fit` were chosen with these lengths in view, leaning on the 170 cm grand, so this holds them
+    and proves nothing; the 76 is what leaning on a piano a metre longer costs. Lengths that had no part in it: below.
+    """
+    done = of_170(like, ENDS)
     inside = [abs(one) <= 200.0 * done.fit.length_error_mm(key) / LENGTHS_170[key - FIRST]
               for key, one in off_percent(done).items()]  # fmt: skip
-    assert sum(inside) >= 0.9 * len(inside)
+    assert sum(inside) >= least * len(inside)
+
+
+# Lowest strings by length of the case, mm. Technicians' lists: attachments/20080206/3c071833 (180 cm: 1377, another
+# 54 1/4 in); attachments/21/d5/25/de (180 cm about 1400; 183 to 185 cm first 1350, then 1400); 2001-December/098592
+# (185 cm: 1311; 5 ft 10 in: 1258; 6 ft 3 in: 1387).
+LOWEST = ((1800, 1377), (1800, 1378), (1800, 1400), (1840, 1350), (1840, 1400), (1850, 1311), (1778, 1258),
+          (1905, 1387))  # fmt: skip
+
+
+def of_case(case_mm: float, lasts: tuple[int, ...], like: str | None) -> Surveyed:
+    """A piano of which nothing is known but the length of its case and where its bass ends."""
+    counts = Counts(last_keys=lasts, last_single=8, last_double=lasts[0], first_plain=lasts[0] + 1, last_damper=68,
+                    struts_after=lasts[:-1])  # fmt: skip
+    read = (Reading(name="length", mm=case_mm, plus_minus_mm=4.0),)
+    return surveyed(Known(name="hall", title="Hall", counts=counts, readings=read, like=like), EVERY)
+
+
+def sigmas(done: Surveyed, key: int, true_mm: float) -> float:
+    return (math.exp(done.fit.course(key).log_length) - true_mm) / done.fit.length_error_mm(key)
+
+
+def test_lowest_strings_lie_inside_the_stated_errors() -> None:
+    """From the case alone, leaning on the nearest piano: all eight inside two standard errors (measured: 1.0)."""
+    for case_mm, lowest_mm in LOWEST:
+        done = of_case(case_mm, (20, 40, 53, 67, 88) if case_mm > 1900 else (26, 45, 66, 88), None)
+        assert abs(sigmas(done, 1, lowest_mm)) < 2.0, (case_mm, lowest_mm)
+
+
+def test_a_published_bass_scale() -> None:
+    """Keys 1 and 9 read off a 180 cm grand: the seven between come back to 4.0 mm, inside the stated errors.
+
+    Delacour, technicians' lists, attachments/20080206/3c071833, who gives them "give or take a few mm".
+    """
+    lengths = (1377, 1362, 1348, 1333, 1318, 1305, 1291, 1278, 1264)
+    done = of_case(1800.0, (26, 45, 66, 88), None)
+    ends = tuple(Reading(name=f"length_{key}", mm=lengths[key - 1], plus_minus_mm=1.0) for key in (1, 9))
+    found = surveyed(replace(done.known, readings=(*done.known.readings, *ends)), EVERY)
+    off = [math.exp(found.fit.course(key).log_length) - true for key, true in enumerate(lengths, start=1)]
+    assert max(map(abs, off)) < 5.0
+    assert all(abs(sigmas(found, key, lengths[key - 1])) < 2.0 for key in range(2, 9))
+
+
+@pytest.mark.parametrize("like", ["grand_210", "grand_170"])
+def test_a_published_concert_scale_from_other_pianos(like: str) -> None:
+    """Ten lengths of a 274 cm grand from its case alone: inside two standard errors (measured: 1.0 and 1.4).
+
+    Chabassier, Chaigne & Joly, JASA 134 (2013) 648. Leaning on the 275 cm grand would prove little: its lengths were
+    guided by this table.
+    """
+    table = {7: 1965, 16: 1602, 24: 1591, 33: 960, 37: 773, 53: 326, 60: 223, 71: 124, 76: 95, 82: 69}
+    done = of_case(2740.0, (20, 37, 53, 70, 88), like)
+    assert max(abs(sigmas(done, key, true)) for key, true in table.items()) < 2.0
 
 
 def test_published_lengths_are_not_doubted() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+from rimside.piano.model import Strut
 from rimside.piano.pattern import Pattern
 from rimside.piano.readings import Counts, Reading, split, steps
 from rimside.piano.shipped import SHIPPED
@@ -34,11 +35,23 @@ def true_mm(name: str, reading: str) -> float:
         dampers = survey(name).dampers
         assert dampers is not None
         return next(point.y_mm for point in dampers.points if point.key == key)
+    if kind.startswith("strut_K"):
+        strut = strut_after(name, key)
+        return {
+            "near_x": strut.start.x_mm, "near_y": strut.start.y_mm, "far_x": strut.end.x_mm, "far_y": strut.end.y_mm,
+            "width": strut.width_mm,
+        }[kind.removeprefix("strut_K_")]  # fmt: skip
     course = next(course for course in piano(name).courses if course.key == key)
     return {
         "length_K": course.length_mm, "near_x_K": course.near.x_mm, "near_y_K": course.near.y_mm,
         "far_x_K": course.far.x_mm, "far_y_K": course.far.y_mm,
     }[kind]  # fmt: skip
+
+
+def strut_after(name: str, key: int) -> Strut:
+    """The bar of a shipped piano between a key and the next."""
+    struts = sorted(survey(name).struts, key=lambda strut: strut.start.x_mm)
+    return struts[counts_of(name).struts_after.index(key)]
 
 
 def height_mm(name: str, key: int) -> float:

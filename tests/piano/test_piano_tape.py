@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
 from rimside.errors import BadInput
-from rimside.piano.model import Permissions
+from rimside.piano.model import Course, Permissions
 from rimside.piano.readings import Counts, Reading, checked_counts, split, steps
 from rimside.piano.shipped import SHIPPED
 from rimside.piano.tape import Fact, Known, Surveyed, surveyed
@@ -214,6 +215,55 @@ def test_a_strut_that_was_read() -> None:
     assert (strut.width_mm, strut.end.y_mm) == (31.0, 1100.0)
     with pytest.raises(BadInput, match="run through"):
         made(with_reading(base, "strut_40_far_x", 700.0))
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_the_form_asks_how_far_struts_reach(name: str) -> None:
+    """Of each bar the end is asked, of the one over strings also sideways; read, it lies there to 12 mm."""
+    done = made(known(name, "grand_210", all_of_it=True))
+    names = [step.name for step in steps(done.known.counts) if step.name.startswith("strut_")]
+    assert len(names) == 1 + len(survey(name).struts) and not set(names) & set(done.missing)
+    pairs = zip(done.survey.struts, sorted(survey(name).struts, key=lambda strut: strut.start.x_mm), strict=True)
+    for strut, true in pairs:
+        assert strut.end.distance_mm(true.end) < 12.0, strut.name
+    assert set(names) <= done.survey.measured
+
+
+def test_a_strut_read_along_one_axis_stays_in_its_gap() -> None:
+    """Only the y of an end read: x follows, between the neighbouring strings, or on along a bar over strings."""
+    base = known("grand_210")
+    done = made(with_reading(with_reading(base, "strut_40_far_y", 900.0), "strut_20_far_y", 1300.0))
+    courses = {int(course.key): course for course in done.piano.courses}
+    over, between = (next(s for s in done.survey.struts if s.name == name) for name in ("bass strut", "tenor strut"))
+    beside = [courses[key].at((900.0 - courses[key].near.y_mm) / math.sin(angle(courses[key]))) for key in (40, 41)]
+    assert between.end.x_mm == pytest.approx((beside[0].x_mm + beside[1].x_mm) / 2.0, abs=0.2)
+    (free,) = (s for s in made(base).survey.struts if s.name == "bass strut")
+    shares = [(point.x_mm - free.start.x_mm) / (point.y_mm - free.start.y_mm) for point in (over.end, free.end)]
+    assert over.end.y_mm == 1300.0 and shares[0] == pytest.approx(shares[1], abs=1e-3)
+
+
+def angle(course: Course) -> float:
+    return math.atan2(course.far.y_mm - course.near.y_mm, course.far.x_mm - course.near.x_mm)
+
+
+@pytest.mark.parametrize("length_mm", [2300.0, 2500.0, 2700.0])
+def test_wound_strings_high_in_the_tenor_bear_their_tension(length_mm: float) -> None:
+    """A bass up to key 30 and copper up to 35 on a long piano: nobody measured wire, so no tension is out of range."""
+    counts = Counts(last_keys=(30, 60, 88), last_single=8, last_double=31, first_plain=36, last_damper=66,
+                    struts_after=(30, 60))  # fmt: skip
+    read = (Reading(name="length", mm=length_mm, plus_minus_mm=4.0),)
+    done = made(Known(name="hall", title="Hall", counts=counts, readings=read))
+    assert all(course.tension_n < 1400.0 for course in done.piano.courses if 31 <= int(course.key) <= 35)
+
+
+def test_what_nobody_measured_is_not_blamed_on_a_reading() -> None:
+    """Plain strings from key 20 up in a case of 150 cm do not fit: the message names the key to read and the counts."""
+    counts = Counts(last_keys=(18, 28, 51, 69, 88), last_single=6, last_double=23, first_plain=20, last_damper=66,
+                    struts_after=())  # fmt: skip
+    read = (Reading(name="length", mm=1496.0, plus_minus_mm=4.0),)
+    with pytest.raises(BadInput, match="outside the outline") as caught:
+        made(Known(name="hall", title="Hall", counts=counts, readings=read))
+    assert "nobody measured key 2" in caught.value.hint and "[counted]" in caught.value.hint
 
 
 def test_without_a_length_the_likeness_must_be_told() -> None:

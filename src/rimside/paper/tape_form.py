@@ -71,7 +71,7 @@ def _rows(rows: Sequence[tuple[int, Step]], counts: Counts) -> Iterator[dict[str
         yield {
             "number": number,
             "name": step.name,
-            "what": re.sub(r" (of|at) key \{key\}", "", step.kind.what),
+            "what": re.sub(r" (of|at|after) key \{key\}", "", step.kind.what),
             "core": step.core,
             "key": step.key or 0,
             "role": "" if step.key is None else role(counts, step.key),
@@ -137,6 +137,8 @@ class _Drawing:
                 continue
             if key is None:
                 yield from self._of_case(kind, number, step.core)
+            elif kind.startswith("strut_"):
+                yield from self._of_strut(kind, key, number, step.core)
             else:
                 yield from self._of_course(kind, self.courses[key], number, step.core)
 
@@ -169,9 +171,22 @@ class _Drawing:
             yield svg.line(_at(near.x_mm, y_mm), near, stroke=PALE, stroke_width=2.5)
             yield from self._arrow(_at(0.0, y_mm), _at(near.x_mm, y_mm), 0.75 if near.x_mm > 60 else 3.5, number, core)
         elif kind == "far_x_K":
-            y_mm = far.y_mm + 16.0
-            yield svg.line(_at(0.0, y_mm - 30), _at(0.0, y_mm + 30), stroke=PALE, stroke_width=3)
-            yield from self._arrow(_at(0.0, y_mm), _at(far.x_mm, y_mm), 0.5, number, core)
+            yield from self._to_the_bass_end(_at(far.x_mm, far.y_mm + 16.0), 0.5, number, core)
+
+    def _of_strut(self, kind: str, after: int, number: int, core: bool) -> Iterator[str]:
+        """To the end of the bar that is drawn where the one after a key stands."""
+        gap_mm = (self.courses[after].near.x_mm + self.courses[after + 1].near.x_mm) / 2.0
+        over = any(step.name == f"strut_{after}_far_x" for _, step in self.rows)
+        alike = [strut for strut in self.piano.struts if strut.over_strings == over] or list(self.piano.struts)
+        end = min(alike, key=lambda strut: abs(strut.start.x_mm - gap_mm)).end
+        if kind == "strut_K_far_y":
+            yield from self._arrow(_at(end.x_mm, 0.0), end, 1.0 + 36.0 / end.y_mm, number, core)
+        else:
+            yield from self._to_the_bass_end(_at(end.x_mm, end.y_mm + 10.0), 0.7, number, core)
+
+    def _to_the_bass_end(self, point: Point, share: float, number: int, core: bool) -> Iterator[str]:
+        yield svg.line(_at(0.0, point.y_mm - 30), _at(0.0, point.y_mm + 30), stroke=PALE, stroke_width=3)
+        yield from self._arrow(_at(0.0, point.y_mm), point, share, number, core)
 
     def _arrow(self, start: Point, end: Point, share: float, number: int, core: bool) -> Iterator[str]:
         """A line with a head at each end and its number at a share of it, or beside that where it is taken."""

@@ -25,6 +25,8 @@ ALIKE_KEY = 38
 """From here up all grands have much the same lengths. Our assumption, after the published lengths in tests/outside."""
 LEAST_PLAIN_N = 400.0
 """Looser plain strings are not expected. Our assumption; small pianos come near it at their lowest plain keys."""
+LEAST_WRAP = 1.05
+"""A wound string weighs at least this many times its core. Our assumption."""
 FRONT_MM = 500.0
 """Behind this the case is drawn out with the length; before it all grands are alike. Our assumption."""
 
@@ -144,7 +146,7 @@ class Pattern:
         grown = math.log((self.length_mm - FRONT_MM) / (self.survey.length_mm - FRONT_MM))
         log_length = math.log(low) + (at - math.floor(at)) * math.log(high / low) + self.grows(key) * grown
         if key < self.counts.first_plain:
-            return log_length
+            return min(log_length, math.log(self._most_wound_mm(key)))
         least, most = self._plain_range_mm(key)
         return min(max(log_length, math.log(least)), math.log(most))
 
@@ -156,6 +158,12 @@ class Pattern:
             for tension_n in (LEAST_PLAIN_N, usual.most_tension_n)
         )
         return least, most
+
+    def _most_wound_mm(self, key: int) -> float:
+        """The length at which a wound string with the least wrap has the most tension published."""
+        core = strings.plain_linear_density_kg_per_m(self._wound_like(key).wire_mm)
+        tension_n = strings.published_range(key).most_tension_n
+        return 1000.0 * math.sqrt(tension_n / (LEAST_WRAP * core)) / (2.0 * key_hz(key))
 
     def _plain_wire_mm(self, key: int) -> float:
         return self._courses[max(key, self.own.first_plain)].wire_mm
@@ -183,12 +191,15 @@ class Pattern:
         """Plain wire, or core and wrap, of a key: the wrap so that the tension is that of the known piano."""
         if key >= self.counts.first_plain:
             return self._plain_wire_mm(key), None
-        course = self._with_as_many(key, range(FIRST_KEY, self.own.first_plain))
+        course = self._wound_like(key)
         density = course.tension_n / (2.0 * frequency_hz * length_mm / 1000.0) ** 2
         core = strings.plain_linear_density_kg_per_m(course.wire_mm)
         one = strings.wound_linear_density_kg_per_m(course.wire_mm, 2.0 * course.wire_mm) - core
-        square = 1.0 + 3.0 * max(density - core, 0.05 * core) / one
+        square = 1.0 + 3.0 * max(density - core, (LEAST_WRAP - 1.0) * core) / one
         return course.wire_mm, round(course.wire_mm * math.sqrt(square), 2)
+
+    def _wound_like(self, key: int) -> Course:
+        return self._with_as_many(key, range(FIRST_KEY, self.own.first_plain))
 
     def _with_as_many(self, key: int, among: Sequence[int]) -> Course:
         count, at = self.counts.strings(key), self.there(key)

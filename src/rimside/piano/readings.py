@@ -157,7 +157,7 @@ KINDS: Mapping[str, Kind] = {
         ),
         Kind(
             name="strut_K_near_x",
-            what="strut after key {key}, keyboard end, from the bass end",
+            what="start of the strut after key {key}, from the bass end",
             how="bass edge of key 1 to the middle of the bar where it begins",
             plus_minus_mm=4.0,
             least_mm=-200,
@@ -165,7 +165,7 @@ KINDS: Mapping[str, Kind] = {
         ),
         Kind(
             name="strut_K_near_y",
-            what="strut after key {key}, keyboard end, from the front",
+            what="start of the strut after key {key}, from the front",
             how="front edge of the white keys to where the bar begins",
             plus_minus_mm=4.0,
             least_mm=100,
@@ -173,16 +173,16 @@ KINDS: Mapping[str, Kind] = {
         ),
         Kind(
             name="strut_K_far_x",
-            what="strut after key {key}, tail end, from the bass end",
-            how="line of the bass edge of key 1 to the middle of the bar where it ends",
+            what="end of the strut after key {key}, from the bass end",
+            how="line of the bass edge of key 1 to the middle of the bar's end towards the tail",
             plus_minus_mm=5.0,
             least_mm=-200,
             most_mm=1500,
         ),
         Kind(
             name="strut_K_far_y",
-            what="strut after key {key}, tail end, from the front",
-            how="front edge of the white keys to where the bar ends",
+            what="end of the strut after key {key}, from the front",
+            how="front edge of the white keys to the bar's end towards the tail",
             plus_minus_mm=5.0,
             least_mm=300,
             most_mm=3000,
@@ -306,7 +306,8 @@ def steps(counts: Counts) -> tuple[Step, ...]:
     """The readings in the order in which a person takes them: round the case, then from the bass to the treble.
 
     What varies most between pianos comes first: the case, the speaking lengths at the ends of the sections, where the
-    bass and the tenor begin. What hardly varies (the keyboard's 1225 mm) is not asked. Our choice.
+    bass and the tenor begin. After which keys struts stand is counted; how far they reach is read when there is time,
+    of the one over strings also where it goes. What hardly varies (the keyboard's 1225 mm) is not asked. Our choice.
     """
     (_, bass), (tenor, top), *rest = counts.sections
     inner = (tenor + min(top, 41)) // 2
@@ -321,6 +322,8 @@ def steps(counts: Counts) -> tuple[Step, ...]:
         *(f"near_x_{first}" for first, _ in rest), f"near_x_{bass}", f"far_x_{bass}", f"far_x_{top}",
         "far_y_1", f"far_y_{tenor}", f"length_{(1 + bass) // 2}",
         *(f"length_{last}" for _, last in rest if last < LAST_KEY),
+        *(f"strut_{last}_far_x" for last in counts.struts_after if last == bass),
+        *(f"strut_{last}_far_y" for last in counts.struts_after),
     ]  # fmt: skip
     return tuple(Step(name=name, core=True) for name in core) + tuple(Step(name=name, core=False) for name in more)
 

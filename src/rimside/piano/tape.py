@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -155,12 +155,19 @@ def _check_keys(known: Known, counts: Counts) -> None:
 
 
 def _told(error: BadInput, known: Known) -> BadInput:
-    """A piano that cannot be, with the readings that speak of the courses in question."""
+    """A piano that cannot be, with the readings that speak of it, or with what nobody read."""
     keys = {int(found) for found in re.findall(r"(?:course|keys?|and) (\d+)", f"{error.where} {error.what}")}
     about = [r.shown for r in known.readings if any(re.search(rf"_{key}(_|$)", r.name) for key in keys)]
-    hint = f"look again at {', '.join(dict.fromkeys(about))}" if about else error.hint
+    if error.where.startswith("strut"):
+        about += [r.shown for r in known.readings if r.name.startswith("strut_")]
+    hint = error.hint
     if "outline" in error.what and known.outline is None and not any(r.name == "length" for r in known.readings):
         hint = "the case is that of the piano it is like; give its length, or mark its outline"
+    elif about:
+        hint = f"look again at {', '.join(dict.fromkeys(about))}"
+    elif keys and not any(fact.key in keys for fact in known.facts):
+        low = min(keys)
+        hint = f"nobody measured key {low}: read length_{low} and far_x_{low}, and look again at [counted]"
     return BadInput(error.what, where=error.where, value=error.value, allowed=error.allowed, hint=hint)
 
 
@@ -369,17 +376,25 @@ class _Maker:
         read = {reading.name: reading.mm for reading in self.known.readings}
         for last in self.counts.struts_after:
             strut = self._assumed_strut(last)
-
-            def part(name: str, assumed: float, last: int = last) -> float:
-                return read.get(f"strut_{last}_{name}", round(assumed, 1))
-
             yield Strut(
                 name=strut.name,
-                start=Point(x_mm=part("near_x", strut.start.x_mm), y_mm=part("near_y", strut.start.y_mm)),
-                end=Point(x_mm=part("far_x", strut.end.x_mm), y_mm=part("far_y", strut.end.y_mm)),
-                width_mm=part("width", strut.width_mm),
+                start=self._strut_end(strut, last, "near", read),
+                end=self._strut_end(strut, last, "far", read),
+                width_mm=read.get(f"strut_{last}_width", strut.width_mm),
                 over_strings=strut.over_strings,
             )
+
+    def _strut_end(self, strut: Strut, last: int, end: str, read: Mapping[str, float]) -> Point:
+        """An end of a strut as read; where only its y was read, x is where the bar goes at that y."""
+        assumed = strut.start if end == "near" else strut.end
+        y_mm = read.get(f"strut_{last}_{end}_y", assumed.y_mm)
+        x_mm = assumed.x_mm
+        if y_mm != assumed.y_mm and strut.over_strings:
+            x_mm = _x_at_mm(strut.start, strut.end, y_mm)
+        elif y_mm != assumed.y_mm:
+            beside = [self.fit.course(key) for key in (last, last + 1)]
+            x_mm = sum(_x_at_mm(course.near, course.far, y_mm) for course in beside) / 2.0
+        return _tidy(Point(x_mm=read.get(f"strut_{last}_{end}_x", x_mm), y_mm=y_mm))
 
     def _clear(self, start: Point, end: Point, over_strings: bool) -> Point:
         """The end of an assumed strut, drawn back until it lies in the case and crosses no string that it may not."""
@@ -477,6 +492,11 @@ def _by_key(name: str) -> tuple[int, str]:
 
 def _tidy(point: Point) -> Point:
     return Point(x_mm=round(point.x_mm, 1), y_mm=round(point.y_mm, 1))
+
+
+def _x_at_mm(start: Point, end: Point, y_mm: float) -> float:
+    """Where a line through two points is at a y."""
+    return start.x_mm + (y_mm - start.y_mm) / (end.y_mm - start.y_mm) * (end.x_mm - start.x_mm)
 
 
 def _lying(near: Point, far: Point) -> Expected:

@@ -19,6 +19,7 @@ def tape_text(made: Made) -> str:
     blocks = [
         f"{done.survey.title}: {counted(len(done.known.readings), 'reading')}; "
         f"all else from {done.like}, stretched to fit",
+        fill(f"Measured or told: {', '.join(_measured(done))}", WIDTH),
         _errors_text(done),
         "Assumed:\n" + "\n".join(_item(f"{one.place}: {one.text}") for one in done.assumptions),
     ]
@@ -42,6 +43,11 @@ def _errors_text(done: Surveyed) -> str:
     ]
     heads = ("section", "near ends", "middles", "far ends", "a node on its string")
     return "How sure, standard errors in mm, worst key of each section:\n" + columns(heads, rows)
+
+
+def _measured(done: Surveyed) -> list[str]:
+    """What is not assumed: what was told, then the readings from the lowest key to the highest."""
+    return sorted(done.survey.measured, key=lambda name: (int("0" + "".join(filter(str.isdecimal, name))), name))
 
 
 def _item(line: str) -> str:
