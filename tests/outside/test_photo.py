@@ -12,6 +12,7 @@ import pytest
 from rimside import cli
 from rimside.errors import BadInput
 from rimside.files import measure_photo
+from rimside.files.schema_trace import picture_from_file
 from rimside.paper.marker_sheet import marker_sheet
 from rimside.piano.photo import camera
 from rimside.piano.photo.fit import Fit, fit
@@ -181,7 +182,8 @@ def refused(path: Path) -> BadInput:
 
 
 def test_the_picture_that_is_written_is_the_plan(tmp_path: Path) -> None:
-    """Markers found again in the rectified picture lie at their true places, to a pixel of 2 mm."""
+    """Markers found again in the rectified picture lie at their true places, to a pixel of 2 mm, also by its report
+    as a trace reads it."""
     path = job(tmp_path, taken(6, (-0.05, 0.01), 0.0))
     made = measure_photo.measure(str(path), None, lambda stage, share: None)
     again = {m.id: np.mean(m.corners_px, axis=0) for m in camera.find_markers(made.done.image)}
@@ -189,6 +191,8 @@ def test_the_picture_that_is_written_is_the_plan(tmp_path: Path) -> None:
     for number, (column, row) in again.items():
         x, y = made.frame.x_mm + 2.0 * column, made.frame.y_mm - 2.0 * row
         assert (x, y) == pytest.approx(PLACES[number], abs=2.0)
+        marked = picture_from_file(made.report).point((column, row), "mark")
+        assert (marked.x_mm, marked.y_mm) == pytest.approx((x, y), abs=0.1)
     assert cli.main(["measure", "photo", str(path), "--quiet"]) == cli.DONE
 
 

@@ -242,6 +242,17 @@ def test_a_strut_read_along_one_axis_stays_in_its_gap() -> None:
     assert over.end.y_mm == 1300.0 and shares[0] == pytest.approx(shares[1], abs=1e-3)
 
 
+def test_a_strut_read_beyond_the_assumed_case_is_drawn_back_and_told() -> None:
+    """What was read is sound, the case is assumed: the bar ends inside it, and the report says so."""
+    base = known("grand_210")
+    done = made(with_reading(base, "strut_67_far_y", 1100.0))
+    strut = next(strut for strut in done.survey.struts if strut.name == "short strut")
+    assert 900.0 < strut.end.y_mm < 1100.0
+    assert any("short strut drawn to y" in one.text and "1100" in one.text for one in done.assumptions)
+    calm = made(with_reading(base, "strut_67_far_y", 700.0))
+    assert not any("drawn to y" in one.text for one in calm.assumptions)
+
+
 def angle(course: Course) -> float:
     return math.atan2(course.far.y_mm - course.near.y_mm, course.far.x_mm - course.near.x_mm)
 

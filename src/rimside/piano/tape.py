@@ -7,7 +7,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from rimside.errors import BadInput
@@ -376,10 +376,13 @@ class _Maker:
         read = {reading.name: reading.mm for reading in self.known.readings}
         for last in self.counts.struts_after:
             strut = self._assumed_strut(last)
+            start, end = (self._strut_end(strut, last, which, read) for which in ("near", "far"))
+            if f"strut_{last}_far_x" not in read:
+                end = self._clear(start, end, strut.over_strings)
             yield Strut(
                 name=strut.name,
-                start=self._strut_end(strut, last, "near", read),
-                end=self._strut_end(strut, last, "far", read),
+                start=start,
+                end=end,
                 width_mm=read.get(f"strut_{last}_width", strut.width_mm),
                 over_strings=strut.over_strings,
             )
@@ -397,13 +400,14 @@ class _Maker:
         return _tidy(Point(x_mm=read.get(f"strut_{last}_{end}_x", x_mm), y_mm=y_mm))
 
     def _clear(self, start: Point, end: Point, over_strings: bool) -> Point:
-        """The end of an assumed strut, drawn back until it lies in the case and crosses no string that it may not."""
+        """The end of a strut whose way is assumed, drawn back until it lies in the case and crosses no string that it
+        may not."""
         from shapely import Point as Dot
 
         polygon, courses = outline_polygon(self._outline()), [self.fit.course(key) for key in KEYS]
-        for share in range(20, 3, -1):
-            at = Point(x_mm=start.x_mm + share / 20 * (end.x_mm - start.x_mm),
-                       y_mm=start.y_mm + share / 20 * (end.y_mm - start.y_mm))  # fmt: skip
+        for share in range(50, 9, -1):
+            at = _tidy(Point(x_mm=start.x_mm + share / 50 * (end.x_mm - start.x_mm),
+                             y_mm=start.y_mm + share / 50 * (end.y_mm - start.y_mm)))  # fmt: skip
             crossed = not over_strings and any(crossing_shares(c.near, c.far, start, at) for c in courses)
             if not crossed and polygon.contains(Dot(at.x_mm, at.y_mm)):
                 return at
@@ -426,10 +430,7 @@ class _Maker:
             start, end = (_beside(point, old[0], new[0]) for point in (strut.start, strut.end))
         else:
             start, end = (_between(point, old, new) for point in (strut.start, strut.end))
-        return Strut(
-            name=strut.name if alike else f"strut after key {last}", start=start,
-            end=self._clear(start, end, strut.over_strings), width_mm=strut.width_mm, over_strings=strut.over_strings,
-        )  # fmt: skip
+        return replace(strut, name=strut.name if alike else f"strut after key {last}", start=start, end=end)
 
     # --- what nobody measured
 
@@ -462,10 +463,24 @@ class _Maker:
         ):
             if getattr(known, place) is None:
                 yield Assumption(place=place, text=text)
+        yield from self._drawn_back()
         yield Assumption(place="dampers", text=f"how long the felts are: from {like}; a straight line "
                                                f"of dampers, read at {self._read('damper_')}")  # fmt: skip
         for number, (first, last) in enumerate(self.counts.sections):
             yield Assumption(place=f"section {self.section_name(number)}", text=self._of_section(first, last))
+
+    def _drawn_back(self) -> Iterator[Assumption]:
+        """Bars that reach less far than was read, because where they go there is assumed."""
+        read = {reading.name: reading.mm for reading in self.known.readings}
+        struts = self._struts() if self.known.struts is None else ()
+        for last, strut in zip(self.counts.struts_after, struts, strict=False):
+            name = f"strut_{last}_far_y"
+            if name in read and strut.end.y_mm < read[name] - 0.1:
+                yield Assumption(
+                    place="struts",
+                    text=f"{strut.name} drawn to y {strut.end.y_mm:g} only, not {read[name]:g} as read: there it would "
+                    f"meet strings or leave the case, as both are assumed; strut_{last}_far_x or an outline tells",
+                )
 
     def _of_section(self, first: int, last: int) -> str:
         facts = [fact for fact in self.known.facts if first <= fact.key <= last]
