@@ -18,9 +18,11 @@ from rimside.casting.build import (
     mute_across_mm,
     mute_groups,
     orders,
+    pieces,
     spares,
 )
-from rimside.kit import Kit, Stock
+from rimside.casting.result import CastFigure, Contact
+from rimside.kit import Implement, Kit, Stock
 from rimside.making import MEASURES, Making
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Technique
@@ -112,6 +114,21 @@ def test_mutes_join_where_no_course_is_wanted_bare(
 def test_spares_are_the_fewest_that_are_enough(count: int, rate: float, shows: int) -> None:
     """SciPy's Poisson quantile at 99 % of the mean number of failures."""
     assert spares(count, rate, shows, 0.01) == int(stats.poisson.ppf(0.99, count * rate * shows))
+
+
+@pytest.mark.parametrize(("keys", "sides"), [((40,), 1), ((40, 41), 2)])
+def test_a_stick_has_as_many_sides_as_it_sounds_courses(keys: tuple[int, ...], sides: int) -> None:
+    """One stick on one course, and on two neighbours."""
+    hall = piano("grand_275")
+    courses = [hall.course(Key(key)) for key in keys]
+    met = tuple(
+        Contact(key=c.key, spot=None, x_mm=c.near.x_mm, y_mm=c.near.y_mm, from_near_end_mm=200.0) for c in courses
+    )
+    stick = Implement(id="stick 1", kind="stick", rest_x_mm=0.0, rest_y_mm=0.0)
+    row = CastFigure(figure="f1", player="ada", place="S1", hands=("left",), implements=("stick 1",), contacts=met)
+    casting = replace(fixture.casting(), figures=(), cast=(row,), implements=(stick,), chores=(), pedals=(), uncast=())
+    (found,) = pieces(casting, hall, box())
+    assert (found.count, found.size("sides")) == (1, sides)
 
 
 def piece(kind: str, count: int, *keys: int, line: float = 800.0) -> Piece:

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from rimside.casting.chore import ChoreKind
-from rimside.casting.result import Casting, Contact
-from rimside.kit import Implement, Kit, Stock
+from rimside.casting.result import CastFigure, Casting, Contact
+from rimside.kit import Kit, Stock
 from rimside.making import FAILS_PER_SHOW, MUTE, MUTE_FAILS_PER_SHOW, WEDGE, WEDGE_FAILS_PER_SHOW, Making
 from rimside.piano.model import Course, Piano
 from rimside.pitch import Key
@@ -152,6 +152,7 @@ def _used(rows: Iterable[Piece], stock: Stock) -> int:
 def _held(casting: Casting, piano: Piano, kit: Kit) -> Iterator[Piece]:
     """Implements that figures use, those of one kind and pitch together."""
     contacts: dict[tuple[str, Key | None], list[Contact]] = {}
+    sides: dict[tuple[str, Key | None], int] = {}
     tools: dict[tuple[str, Key | None], set[str]] = {}
     by_id = {one.id: one for one in casting.implements}
     for row in casting.cast:
@@ -160,18 +161,29 @@ def _held(casting: Casting, piano: Piano, kit: Kit) -> Iterator[Piece]:
             at = (tool.kind, tool.key)
             tools.setdefault(at, set()).add(name)
             contacts.setdefault(at, []).extend(row.contacts)
+            sides[at] = max(sides.get(at, 1), _sides(row))
     for (kind, key), names in tools.items():
         stock = next((row for row in kit.stock if row.kind == kind), None)
         if stock is not None:
-            yield _tool(stock, key, len(names), contacts[kind, key], piano, kit.making, by_id[min(names)])
+            met = {
+                piano.course(one.key)
+                for one in contacts[kind, key]
+                if one.key is not None and one.from_near_end_mm is not None
+            }
+            yield _tool(
+                stock, key, len(names), _sizes(min(stock.serves), sides[kind, key], met, piano, kit.making), kit
+            )
 
 
-def _tool(
-    stock: Stock, key: Key | None, count: int, met: list[Contact], piano: Piano, making: Making, tool: Implement
-) -> Piece:
+def _sides(row: CastFigure) -> int:
+    """How many courses one implement sounds at once: a stick with hair on both sides, two."""
+    played = {one.key for one in row.contacts if one.key is not None and one.role == "play"}
+    return max(1, min(2, math.ceil(len(played) / max(1, len(row.implements)))))
+
+
+def _tool(stock: Stock, key: Key | None, count: int, sized: _Sized, kit: Kit) -> Piece:
     technique = min(stock.serves)
-    courses = {piano.course(one.key) for one in met if one.key is not None and one.from_near_end_mm is not None}
-    sizes, names = _sizes(technique, stock, courses, piano, making)
+    sizes, names = sized
     rate = FAILS_PER_SHOW[technique] if stock.fails_per_show is None else stock.fails_per_show
     return Piece(
         kind=stock.kind,
@@ -179,13 +191,14 @@ def _tool(
         count=count,
         fails_per_show=rate,
         sizes=sizes,
-        source=making.source(*names) if names else "",
+        source=kit.making.source(*names) if names else "",
     )
 
 
-def _sizes(
-    technique: Technique, stock: Stock, courses: set[Course], piano: Piano, making: Making
-) -> tuple[tuple[Size, ...], tuple[str, ...]]:
+_Sized = tuple[tuple[Size, ...], tuple[str, ...]]
+
+
+def _sizes(technique: Technique, sides: int, courses: set[Course], piano: Piano, making: Making) -> _Sized:
     """The measures of one implement, and the names of the workshop's measures that they follow from."""
     match technique:
         case Technique.LINE_BOW:
@@ -195,7 +208,7 @@ def _sizes(
         case Technique.STICK_BOW:
             hair = Size(name="hair on each side", value=making.hair_mm, unit="mm")
             stick = Size(name="stick", value=making.stick_mm, unit="mm")
-            return (Size(name="sides", value=stock.sides, unit=""), stick, hair), ("stick_mm", "hair_mm")
+            return (Size(name="sides", value=sides, unit=""), stick, hair), ("stick_mm", "hair_mm")
         case Technique.FRICTION_STRIP:
             rows = (Size(name="strip", value=making.strip_mm, unit="mm"),
                     Size(name="width", value=making.strip_width_mm, unit="mm"))  # fmt: skip
