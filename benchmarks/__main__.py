@@ -8,6 +8,7 @@ from benchmarks import (
     bench_casting,
     bench_families,
     bench_pedals,
+    bench_photo,
     bench_pins,
     bench_reading,
     bench_refits,
@@ -21,7 +22,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Run the benchmarks.")
     parser.add_argument("--quick", action="store_true", help="shorter families, within ten minutes")
     quick = parser.parse_args().quick
-    longer = () if quick else (("Reading", bench_reading), ("Casting", bench_casting))
+    longer = () if quick else (("Photographs", bench_photo), ("Reading", bench_reading), ("Casting", bench_casting))
     for title, bench in (("Start", bench_start), ("Surveys", bench_survey), *longer):
         print(f"\n== {title}: {bench.__doc__}")
         bench.main()

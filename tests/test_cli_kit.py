@@ -22,7 +22,7 @@ def loft(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The guitar's production, cast."""
     folder = tmp_path_factory.mktemp("loft") / "guitar"
     shutil.copytree(EXAMPLES / "guitar", folder)
-    assert cli.main(["cast", str(folder), "--seconds", "4", "--quiet"]) == cli.DONE
+    assert cli.main(["cast", str(folder), "--seconds", "1.5", "--quiet"]) == cli.DONE
     return folder
 
 
@@ -52,7 +52,7 @@ def test_what_the_kit_file_says_is_used(loft: Path, tmp_path: Path, capsys: pyte
     kit = (folder / "kit.toml").read_text("utf-8")
     kit = kit.replace('kind = "plectrum"', 'kind = "plectrum"\nfails_per_show = 2.0\nunit_cost = 1.5')
     (folder / "kit.toml").write_text(kit + "\n[build]\nstroke_mm = 450\n", "utf-8")
-    cli.main(["cast", str(folder), "--seconds", "3", "--quiet"])
+    cli.main(["cast", str(folder), "--seconds", "1.5", "--quiet"])
     before, after = (bought(one, capsys) for one in (loft, folder))
     assert after["line bow"]["sizes"][0]["value"] == before["line bow"]["sizes"][0]["value"] + 200.0
     assert after["plectrum"]["spares"] > before["plectrum"]["spares"]

@@ -18,10 +18,13 @@ from rimside.casting.build import (
     mute_across_mm,
     mute_groups,
     orders,
+    pieces,
     spares,
 )
-from rimside.kit import Kit, Stock
+from rimside.casting.result import CastFigure, Contact
+from rimside.kit import Implement, Kit, Stock
 from rimside.making import MEASURES, Making
+from rimside.piano.resting import beside
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Technique
 from tests.casting.worlds import figure
@@ -66,12 +69,23 @@ def test_a_handle_clears_the_rim() -> None:
 
 
 def test_a_mute_is_as_broad_as_its_strings_and_a_margin() -> None:
-    """Over one course its strings and 4 mm on both sides; over two also the way between them."""
+    """Over the last course of a section: its strings, 4 mm on the free side, at most half the gap on the other."""
     hall = piano("grand_275")
-    one, two = hall.course(Key(30)), hall.course(Key(31))
-    assert mute_across_mm([one], MAKING) == pytest.approx(breadth_mm(one) + 8.0)
-    apart = one.at(one.length_mm / 2).distance_mm(two.at(two.length_mm / 2))
-    assert mute_across_mm([one, two], MAKING) == pytest.approx(apart + (breadth_mm(one) + breadth_mm(two)) / 2 + 8.0)
+    last = max((c for c in hall.courses if c.section == hall.course(Key(30)).section), key=lambda c: c.key)
+    before = hall.course(Key(last.key - 1))
+    apart = beside(before, last.at(last.length_mm / 2))[1] - (breadth_mm(last) + breadth_mm(before)) / 2
+    found = mute_across_mm([last], hall, MAKING)
+    assert found == pytest.approx(breadth_mm(last) + 4.0 + min(4.0, apart / 2))
+    pair = mute_across_mm([before, last], hall, MAKING)
+    assert pair > found + breadth_mm(before)
+
+
+def test_a_mute_never_reaches_the_next_course() -> None:
+    """Double courses of a small grand lie 2 mm apart: the margin ends half-way, so neighbours' mutes just meet."""
+    hall = piano("grand_170")
+    broad, lone = (mute_across_mm([hall.course(Key(12))], hall, replace(MAKING, mute_over_mm=mm)) for mm in (9.0, 0.0))
+    middles = [hall.course(Key(key)).at(hall.course(Key(12)).length_mm / 2) for key in (11, 12, 13)]
+    assert lone < broad < (middles[0].distance_mm(middles[1]) + middles[1].distance_mm(middles[2])) / 2 + 0.2
 
 
 def plan(*rows: tuple[int, float, float, bool]) -> tuple[Figure, ...]:
@@ -93,25 +107,50 @@ def plan(*rows: tuple[int, float, float, bool]) -> tuple[Figure, ...]:
         ([(30, 0, 1, True), (32, 2, 3, True)], ((30,), (32,))),
         ([(20, 0, 1, True), (21, 2, 3, True)], ((20,), (21,))),
         ([(30, 0, 1, True), (31, 2, 3, True), (31, 4, 5, False)], ((30,), (31,))),
-        ([(30, 0, 1, True), (30, 4, 5, False), (31, 2, 3, True), (31, 4, 5, False)], ((30, 31),)),
+        ([(30, 0, 1, True), (30, 8, 9, False), (31, 2, 3, True), (31, 8, 9, False)], ((30, 31),)),
         ([(30, 0, 1, False)], ()),
+        ([(30, 0, 9.5, False), (30, 12, 14, True), (31, 10, 11, True)], ((30,), (31,))),
     ],
-    ids=["three join", "a fourth does not", "a gap", "two sections", "one is wanted bare", "alike", "none"],
+    ids=[
+        "three join",
+        "a fourth does not",
+        "a gap",
+        "two sections",
+        "one is wanted bare",
+        "alike",
+        "none",
+        "no time to lay",
+    ],
 )
 def test_mutes_join_where_no_course_is_wanted_bare(
     rows: list[tuple[int, float, float, bool]], groups: tuple[tuple[int, ...], ...]
 ) -> None:
     """Up to three neighbours of one section, and never over a course that is played bare meanwhile."""
     casting = replace(fixture.casting(), figures=plan(*rows), uncast=())
-    assert mute_groups(casting, piano("grand_275")) == groups
+    assert mute_groups(casting, piano("grand_275"), Kit(stock=())) == groups
 
 
 @pytest.mark.parametrize("count", [1, 4, 15])
 @pytest.mark.parametrize("rate", [0.0, 0.01, 0.1, 1.5])
-@pytest.mark.parametrize("shows", [1, 12])
+@pytest.mark.parametrize("shows", [1, 12, 1000])
 def test_spares_are_the_fewest_that_are_enough(count: int, rate: float, shows: int) -> None:
     """SciPy's Poisson quantile at 99 % of the mean number of failures."""
     assert spares(count, rate, shows, 0.01) == int(stats.poisson.ppf(0.99, count * rate * shows))
+
+
+@pytest.mark.parametrize(("keys", "sides"), [((40,), 1), ((40, 41), 2)])
+def test_a_stick_has_as_many_sides_as_it_sounds_courses(keys: tuple[int, ...], sides: int) -> None:
+    """One stick on one course, and on two neighbours."""
+    hall = piano("grand_275")
+    courses = [hall.course(Key(key)) for key in keys]
+    met = tuple(
+        Contact(key=c.key, spot=None, x_mm=c.near.x_mm, y_mm=c.near.y_mm, from_near_end_mm=200.0) for c in courses
+    )
+    stick = Implement(id="stick 1", kind="stick", rest_x_mm=0.0, rest_y_mm=0.0)
+    row = CastFigure(figure="f1", player="ada", place="S1", hands=("left",), implements=("stick 1",), contacts=met)
+    casting = replace(fixture.casting(), figures=(), cast=(row,), implements=(stick,), chores=(), pedals=(), uncast=())
+    (found,) = pieces(casting, hall, box())
+    assert (found.count, found.size("sides")) == (1, sides)
 
 
 def piece(kind: str, count: int, *keys: int, line: float = 800.0) -> Piece:

@@ -47,7 +47,7 @@ def refused(name: str, change: Callable[[str], str]) -> BadInput:
 
 
 def cast(production: project.Production) -> Casting:
-    return flow.plan(production.reading(), production.piano(), production.players(), production.kit(), seconds=4.0)
+    return flow.plan(production.reading(), production.piano(), production.players(), production.kit(), seconds=1.5)
 
 
 def test_everything_is_cast_and_every_rule_holds(production: project.Production) -> None:

@@ -8,11 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
+from rimside.casting.allowances import chore_s
 from rimside.casting.chore import ChoreKind
-from rimside.casting.result import Casting, Contact
-from rimside.kit import Implement, Kit, Stock
+from rimside.casting.result import CastFigure, Casting, Contact
+from rimside.kit import Kit, Stock
 from rimside.making import FAILS_PER_SHOW, MUTE, MUTE_FAILS_PER_SHOW, WEDGE, WEDGE_FAILS_PER_SHOW, Making
 from rimside.piano.model import Course, Piano
+from rimside.piano.resting import beside
 from rimside.pitch import Key
 from rimside.score.model import Mute, Technique
 
@@ -88,12 +90,13 @@ def spares(count: int, fails_per_show: float, shows: int, risk: float) -> int:
     implement). Source: the Poisson distribution as given by any handbook of statistics.
     """
     mean = count * fails_per_show * shows
-    term = total = math.exp(-mean)
-    spare = 0
+    if mean == 0.0:
+        return 0
+    spare, total = 0, math.exp(-mean)
     while 1.0 - total > risk:
         spare += 1
-        term *= mean / spare
-        total += term
+        # by its logarithm: exp(-mean) alone is 0 for great means
+        total += math.exp(spare * math.log(mean) - mean - math.lgamma(spare + 1))
     return spare
 
 
@@ -152,6 +155,7 @@ def _used(rows: Iterable[Piece], stock: Stock) -> int:
 def _held(casting: Casting, piano: Piano, kit: Kit) -> Iterator[Piece]:
     """Implements that figures use, those of one kind and pitch together."""
     contacts: dict[tuple[str, Key | None], list[Contact]] = {}
+    sides: dict[tuple[str, Key | None], int] = {}
     tools: dict[tuple[str, Key | None], set[str]] = {}
     by_id = {one.id: one for one in casting.implements}
     for row in casting.cast:
@@ -160,18 +164,29 @@ def _held(casting: Casting, piano: Piano, kit: Kit) -> Iterator[Piece]:
             at = (tool.kind, tool.key)
             tools.setdefault(at, set()).add(name)
             contacts.setdefault(at, []).extend(row.contacts)
+            sides[at] = max(sides.get(at, 1), _sides(row))
     for (kind, key), names in tools.items():
         stock = next((row for row in kit.stock if row.kind == kind), None)
         if stock is not None:
-            yield _tool(stock, key, len(names), contacts[kind, key], piano, kit.making, by_id[min(names)])
+            met = {
+                piano.course(one.key)
+                for one in contacts[kind, key]
+                if one.key is not None and one.from_near_end_mm is not None
+            }
+            yield _tool(
+                stock, key, len(names), _sizes(min(stock.serves), sides[kind, key], met, piano, kit.making), kit
+            )
 
 
-def _tool(
-    stock: Stock, key: Key | None, count: int, met: list[Contact], piano: Piano, making: Making, tool: Implement
-) -> Piece:
+def _sides(row: CastFigure) -> int:
+    """How many courses one implement sounds at once: a stick with hair on both sides, two."""
+    played = {one.key for one in row.contacts if one.key is not None and one.role == "play"}
+    return max(1, min(2, math.ceil(len(played) / max(1, len(row.implements)))))
+
+
+def _tool(stock: Stock, key: Key | None, count: int, sized: _Sized, kit: Kit) -> Piece:
     technique = min(stock.serves)
-    courses = {piano.course(one.key) for one in met if one.key is not None and one.from_near_end_mm is not None}
-    sizes, names = _sizes(technique, stock, courses, piano, making)
+    sizes, names = sized
     rate = FAILS_PER_SHOW[technique] if stock.fails_per_show is None else stock.fails_per_show
     return Piece(
         kind=stock.kind,
@@ -179,13 +194,14 @@ def _tool(
         count=count,
         fails_per_show=rate,
         sizes=sizes,
-        source=making.source(*names) if names else "",
+        source=kit.making.source(*names) if names else "",
     )
 
 
-def _sizes(
-    technique: Technique, stock: Stock, courses: set[Course], piano: Piano, making: Making
-) -> tuple[tuple[Size, ...], tuple[str, ...]]:
+_Sized = tuple[tuple[Size, ...], tuple[str, ...]]
+
+
+def _sizes(technique: Technique, sides: int, courses: set[Course], piano: Piano, making: Making) -> _Sized:
     """The measures of one implement, and the names of the workshop's measures that they follow from."""
     match technique:
         case Technique.LINE_BOW:
@@ -195,7 +211,7 @@ def _sizes(
         case Technique.STICK_BOW:
             hair = Size(name="hair on each side", value=making.hair_mm, unit="mm")
             stick = Size(name="stick", value=making.stick_mm, unit="mm")
-            return (Size(name="sides", value=stock.sides, unit=""), stick, hair), ("stick_mm", "hair_mm")
+            return (Size(name="sides", value=sides, unit=""), stick, hair), ("stick_mm", "hair_mm")
         case Technique.FRICTION_STRIP:
             rows = (Size(name="strip", value=making.strip_mm, unit="mm"),
                     Size(name="width", value=making.strip_width_mm, unit="mm"))  # fmt: skip
@@ -238,9 +254,9 @@ def _mutes(casting: Casting, piano: Piano, kit: Kit) -> Iterator[Piece]:
     """One mute for each group of courses that may be muted together."""
     making = kit.making
     rate = next((s.fails_per_show for s in kit.stock if s.kind == MUTE and s.fails_per_show is not None), None)
-    for keys in mute_groups(casting, piano):
+    for keys in mute_groups(casting, piano, kit):
         courses = [piano.course(key) for key in keys]
-        across_mm = mute_across_mm(courses, making)
+        across_mm = mute_across_mm(courses, piano, making)
         volume_cm3 = across_mm * making.mute_along_mm * making.mute_thick_mm / 1000.0
         grams = volume_cm3 * making.putty_g_per_cm3 * (1.0 + making.putty_waste)
         yield Piece(
@@ -260,24 +276,42 @@ def _mutes(casting: Casting, piano: Piano, kit: Kit) -> Iterator[Piece]:
         )
 
 
-def mute_across_mm(courses: list[Course], making: Making) -> float:
-    """Breadth of a mute over neighbouring courses, at the middle of their strings, mm."""
+def mute_across_mm(courses: list[Course], piano: Piano, making: Making) -> float:
+    """Breadth of a mute over neighbouring courses, at the middle of their strings, mm.
+
+    Its margin on either side ends half-way to the next course of the section.
+    """
     middles = [course.at(course.length_mm / 2.0) for course in courses]
-    return (
-        middles[0].distance_mm(middles[-1])
-        + (breadth_mm(courses[0]) + breadth_mm(courses[-1])) / 2.0
-        + (2.0 * making.mute_over_mm)
+    strings_mm = middles[0].distance_mm(middles[-1]) + (breadth_mm(courses[0]) + breadth_mm(courses[-1])) / 2.0
+    margins_mm = (
+        min(making.mute_over_mm, _free_mm(course, step, piano) / 2.0)
+        for course, step in ((courses[0], -1), (courses[-1], 1))
     )
+    return strings_mm + sum(margins_mm)
 
 
-def mute_groups(casting: Casting, piano: Piano) -> tuple[tuple[Key, ...], ...]:
-    """Muted courses, up to three neighbours of a section together when none is wanted bare while another is muted."""
+def _free_mm(course: Course, step: int, piano: Piano) -> float:
+    """What is free between a course and the next of its section, at the middle of its strings, mm."""
+    other = next((c for c in piano.courses if c.key == course.key + step and c.section == course.section), None)
+    if other is None:
+        return math.inf
+    _, away_mm = beside(other, course.at(course.length_mm / 2.0))
+    return max(0.0, away_mm - (breadth_mm(course) + breadth_mm(other)) / 2.0)
+
+
+def mute_groups(casting: Casting, piano: Piano, kit: Kit) -> tuple[tuple[Key, ...], ...]:
+    """Muted courses, up to three neighbours of a section together when none is wanted bare while another is muted.
+
+    Around what is bare there must be time to lift the mute and to lay it again.
+    """
     muted, bare = _mute_spans(casting)
+    lift_s, lay_s = chore_s(kit, ChoreKind.LIFT), chore_s(kit, ChoreKind.LAY)
+    clear = {key: [(a - lift_s, b + lay_s) for a, b in spans] for key, spans in bare.items()}
     groups: list[list[Key]] = []
     for key in sorted(muted):
         group = [*groups[-1], key] if groups else [key]
         near = all(b - a == 1 and piano.course(a).section == piano.course(b).section for a, b in pairwise(group))
-        if groups and near and len(group) <= MOST_COURSES and not _clash(group, muted, bare):
+        if groups and near and len(group) <= MOST_COURSES and not _clash(group, muted, bare, clear):
             groups[-1] = group
         else:
             groups.append([key])
@@ -296,10 +330,12 @@ def _mute_spans(casting: Casting) -> tuple[dict[Key, list[Span]], dict[Key, list
     return muted, bare
 
 
-def _clash(group: list[Key], muted: Mapping[Key, list[Span]], bare: Mapping[Key, list[Span]]) -> bool:
-    """Whether one mute over the group would lie on a course while that is played bare."""
+def _clash(
+    group: list[Key], muted: Mapping[Key, list[Span]], bare: Mapping[Key, list[Span]], clear: Mapping[Key, list[Span]]
+) -> bool:
+    """Whether one mute over the group would lie on a course that must be clear of it."""
     stays = [stay for key in group for stay in _stays(muted[key], bare.get(key, []))]
-    wanted = [span for key in group for span in bare.get(key, [])]
+    wanted = [span for key in group for span in clear.get(key, [])]
     return any(start_s < until_s and since_s < end_s for since_s, until_s in stays for start_s, end_s in wanted)
 
 

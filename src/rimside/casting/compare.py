@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from rimside.casting.problem import Problem, Task
 from rimside.casting.question import Question
+from rimside.casting.rules import h11_permission
 from rimside.kit import COMMON_PRACTICE, PERMISSIONS
 from rimside.piano.model import Course, Piano
 from rimside.piano.resting import nearest_hang
@@ -157,11 +158,12 @@ def _permissions(pair: _Pair) -> Iterator[Difference]:
     a, b = pair.here.piano.permissions.allowed, pair.there.piano.permissions.allowed
     rows = pair.here.kit.rows
     for name in sorted(a ^ b):
-        figures = tuple(figure.id for figure in pair.here.figures if rows[figure.technique].permission == name)
-        yield Difference(
-            weight=Weight.STILL, what=f"permission for {name} ({PERMISSIONS[name]})", figures=figures,
-            here="allowed" if name in a else "not allowed", there="allowed" if name in b else "not allowed",
-        )  # fmt: skip
+        asked = (f.id for f in pair.here.figures if name in h11_permission.wanted(f, rows[f.technique]))
+        if figures := tuple(asked):
+            yield Difference(
+                weight=Weight.STILL, what=f"permission for {name} ({PERMISSIONS[name]})", figures=figures,
+                here="allowed" if name in a else "not allowed", there="allowed" if name in b else "not allowed",
+            )  # fmt: skip
 
 
 def _hangs(pair: _Pair) -> Iterator[Difference]:

@@ -16,6 +16,7 @@ from rimside.casting.problem import Lane, Problem, clearance_mm
 from rimside.casting.result import CastChore, Casting, Contact
 from rimside.casting.rules.h05_room import too_close
 from rimside.casting.scale import length_up_mm, written_s
+from rimside.casting.stays import stays
 from rimside.kit import HAND_CLEARANCE_MM, Implement
 from rimside.piano.model import Point
 from rimside.pitch import Key, label
@@ -139,24 +140,10 @@ def _edges(
     casting: Casting, problem: Problem, end_s: float
 ) -> tuple[dict[int, tuple[float, int]], dict[int, tuple[float, int]]]:
     """For each player, how far outside the piece the first thing begins (negative: inside) and where; and the last."""
-    players = {player.id: number for number, player in enumerate(problem.players)}
-    places = {place.id: number for number, place in enumerate(problem.piano.places)}
-    figures = {figure.id: figure for figure in casting.figures}
-    kinds = {implement.id: implement.kind for implement in casting.implements}
-    pick_s, put_s = casting.times.pick_s, casting.times.put_s
-    busy = [
-        (
-            figures[row.figure].start_s - max((pick_s[kinds[tool]] for tool in row.implements), default=0.0),
-            figures[row.figure].end_s + max((put_s[kinds[tool]] for tool in row.implements), default=0.0),
-            row.player,
-            row.place,
-        )
-        for row in casting.cast
-    ]
-    busy += [(c.start_s, c.end_s, c.player, c.place) for c in casting.chores if c.player and c.place]
-    first = {players[player]: (-start_s, places[place]) for start_s, _, player, place in sorted(busy, reverse=True)}
-    by_end = sorted(busy, key=lambda row: row[1])
-    last = {players[player]: (stop_s - end_s, places[place]) for _, stop_s, player, place in by_end}
+    busy = stays(casting, problem)
+    by_start = sorted(busy, key=lambda stay: (stay.from_s, stay.until_s, stay.place), reverse=True)
+    first = {stay.player: (-stay.from_s, stay.place) for stay in by_start}
+    last = {stay.player: (stay.until_s - end_s, stay.place) for stay in sorted(busy, key=lambda stay: stay.until_s)}
     return first, last
 
 

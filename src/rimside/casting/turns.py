@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 from rimside.casting.allowances import chore_s
@@ -16,65 +16,29 @@ from rimside.casting.problem import Problem
 from rimside.casting.result import CastChore, Casting
 from rimside.casting.rules.h05_room import too_close
 from rimside.casting.scale import TIE_S, written_s
+from rimside.casting.stays import Stay, stays
 
 LEAST, MOST = 7, 11
 """Lines on one card, figures, chores and changes of place: a turn is sought after so many. Our estimate for A5."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stay:
-    """Somebody busy at a place; `pick_s` before and `put_s` after, as the tools ask."""
-
-    start_s: float
-    end_s: float
-    player: int
-    place: int
-    pick_s: float = 0.0
-    put_s: float = 0.0
-
-
 def with_turns(casting: Casting, problem: Problem) -> Casting:
     """The casting with a chore for each card to be turned; one for which there is no time names nobody, and why."""
-    stays = _stays(casting, problem)
-    mine: dict[int, list[_Stay]] = defaultdict(list)
-    for stay in stays:
+    busy = stays(casting, problem)
+    mine: dict[int, list[Stay]] = defaultdict(list)
+    for stay in busy:
         mine[stay.player].append(stay)
-    turns = [turn for player in sorted(mine) for turn in _turns(problem, player, mine[player], stays)]
+    turns = [turn for player in sorted(mine) for turn in _turns(problem, player, mine[player], busy)]
     chores = sorted((*casting.chores, *turns), key=lambda chore: (chore.start_s, chore.id))
     return replace(casting, chores=tuple(chores))
 
 
-def _stays(casting: Casting, problem: Problem) -> list[_Stay]:
-    players = {player.id: number for number, player in enumerate(problem.players)}
-    places = {place.id: number for number, place in enumerate(problem.piano.places)}
-    figures = {figure.id: figure for figure in casting.figures}
-    kinds = {implement.id: implement.kind for implement in casting.implements}
-    times = casting.times
-    found = [
-        _Stay(
-            start_s=figures[row.figure].start_s,
-            end_s=figures[row.figure].end_s,
-            player=players[row.player],
-            place=places[row.place],
-            pick_s=max((times.pick_s[kinds[tool]] for tool in row.implements), default=0.0),
-            put_s=max((times.put_s[kinds[tool]] for tool in row.implements), default=0.0),
-        )
-        for row in casting.cast
-    ]
-    found += [
-        _Stay(start_s=chore.start_s, end_s=chore.end_s, player=players[chore.player], place=places[chore.place])
-        for chore in casting.chores
-        if chore.player is not None and chore.place is not None
-    ]
-    return sorted(found, key=lambda stay: (stay.start_s, stay.end_s))
-
-
-def _turns(problem: Problem, player: int, mine: Sequence[_Stay], stays: list[_Stay]) -> Iterator[CastChore]:
+def _turns(problem: Problem, player: int, mine: Sequence[Stay], busy: list[Stay]) -> Iterator[CastChore]:
     """One turn after another; where none fits, the card is taken to be full after the most that it may hold.
 
-    What is found is added to `stays`, so that those who come later find it.
+    What is found is added to `busy`, so that those who come later find it.
     """
-    others = [stay for stay in stays if stay.player != player]
+    others = [stay for stay in busy if stay.player != player]
     card, position = 2, 0
     while _lines(mine[position:]) > MOST:
         full = range(position + 1, len(mine))
@@ -87,7 +51,7 @@ def _turns(problem: Problem, player: int, mine: Sequence[_Stay], stays: list[_St
         ]
         if fitting:
             _, position, turn = max(fitting, key=lambda row: row[:2])
-            stays.append(turn)
+            busy.append(turn)
             yield _chore(problem, player, card, turn)
         else:
             yield _none(problem, player, card, mine[numbers[0] - 1].end_s, mine[numbers[-1]].start_s)
@@ -95,27 +59,27 @@ def _turns(problem: Problem, player: int, mine: Sequence[_Stay], stays: list[_St
         card += 1
 
 
-def _lines(stays: Sequence[_Stay]) -> int:
+def _lines(things: Sequence[Stay]) -> int:
     """How many lines some things take: one each, and one for each change of place between them."""
-    return len(stays) + sum(a.place != b.place for a, b in pairwise(stays))
+    return len(things) + sum(a.place != b.place for a, b in pairwise(things))
 
 
-def _free(mine: Sequence[_Stay], number: int) -> tuple[float, float]:
+def _free(mine: Sequence[Stay], number: int) -> tuple[float, float]:
     """From when to when a player is free before one thing, whatever of the earlier lasts longest."""
     return max(stay.end_s for stay in mine[:number]), mine[number].start_s
 
 
-def _fitted(problem: Problem, mine: Sequence[_Stay], number: int, others: Sequence[_Stay]) -> _Stay | None:
+def _fitted(problem: Problem, mine: Sequence[Stay], number: int, others: Sequence[Stay]) -> Stay | None:
     """A turn between two things, right after the first where the player still stands, or right before the second."""
     settle_s, after = problem.settle_s, mine[number]
     before = max(mine[:number], key=lambda stay: stay.end_s)
     walk_s = problem.walk_s[before.place][after.place]
-    first_s = written_s(max(stay.end_s + stay.put_s for stay in mine[:number]) + settle_s)
-    last_s = written_s(min(stay.start_s - stay.pick_s for stay in mine[number:]) - settle_s - _turn_s(problem))
+    first_s = written_s(max(stay.until_s for stay in mine[:number]) + settle_s)
+    last_s = written_s(min(stay.from_s for stay in mine[number:]) - settle_s - _turn_s(problem))
     if last_s - first_s < walk_s - TIE_S:
         return None
     turns = (
-        _Stay(start_s=start_s, end_s=written_s(start_s + _turn_s(problem)), player=before.player, place=place)
+        Stay(start_s=start_s, end_s=written_s(start_s + _turn_s(problem)), player=before.player, place=place)
         for start_s, place in ((first_s, before.place), (last_s, after.place))
     )
     return next((turn for turn in turns if not any(_crowded(problem, turn, other) for other in others)), None)
@@ -125,13 +89,13 @@ def _turn_s(problem: Problem) -> float:
     return chore_s(problem.kit, ChoreKind.TURN)
 
 
-def _crowded(problem: Problem, turn: _Stay, other: _Stay) -> bool:
+def _crowded(problem: Problem, turn: Stay, other: Stay) -> bool:
     settle_s = problem.settle_s
     together = turn.start_s - settle_s < other.end_s - TIE_S and other.start_s - settle_s < turn.end_s - TIE_S
     return together and too_close(problem, turn.player, other.player, turn.place, other.place)
 
 
-def _chore(problem: Problem, player: int, card: int, turn: _Stay) -> CastChore:
+def _chore(problem: Problem, player: int, card: int, turn: Stay) -> CastChore:
     return CastChore(
         id=_name(problem, player, card),
         kind=ChoreKind.TURN.value,

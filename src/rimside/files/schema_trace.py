@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from rimside.errors import BadInput
 from rimside.files.atomic import read_file
-from rimside.files.schema_piano import Above0, KeyNumber, Name, Pair
+from rimside.files.schema_piano import Above0, FloorTable, KeyNumber, Name, Pair, SpotTable, StrutTable
 from rimside.files.schema_tape import FactsTable, facts, readings, with_readings
 from rimside.files.toml import Table, read_toml, validate
 from rimside.piano.geometry import FloorObstacle
@@ -53,36 +53,8 @@ class KeyMarkTable(Table):
     at: Pair
 
 
-class StrutMarkTable(Table):
-    """A bar of the plate: the middle of its two ends in pixels, its width in mm."""
-
-    name: Name
-    start: Pair
-    end: Pair
-    width_mm: Annotated[float, Field(gt=0, le=150)]
-    over_strings: bool = False
-
-
-class SpotMarkTable(Table):
-    """A place for sound other than a string."""
-
-    name: Name
-    kind: Literal["frame", "case", "string ends", "soundboard"]
-    at: Pair
-    height_mm: Annotated[float, Field(ge=300, le=1300)]
-
-
-class FloorMarkTable(Table):
-    """Where nobody can stand."""
-
-    name: Name
-    at: Pair
-    to: Pair | None = None
-    radius_mm: Annotated[float, Field(ge=0, le=3000)]
-
-
 class TraceTable(FactsTable):
-    """A whole trace."""
+    """A whole trace. Points are pixels of the picture, in tables that surveys use with mm; sizes are mm here too."""
 
     format: Literal["rimside-trace/1"]
     picture: Name
@@ -91,9 +63,9 @@ class TraceTable(FactsTable):
     outline: list[Pair] = Field(default_factory=list)
     damper: list[KeyMarkTable] = Field(default_factory=list)
     strike: list[KeyMarkTable] = Field(default_factory=list)
-    strut: list[StrutMarkTable] = Field(default_factory=list)
-    spot: list[SpotMarkTable] = Field(default_factory=list)
-    floor: list[FloorMarkTable] = Field(default_factory=list)
+    strut: list[StrutTable] = Field(default_factory=list)
+    spot: list[SpotTable] = Field(default_factory=list)
+    floor: list[FloorTable] = Field(default_factory=list)
 
 
 def trace_from_file(file: str) -> Trace:
@@ -169,7 +141,7 @@ def _outline(marked: Sequence[list[float]], picture: PlanPicture) -> tuple[Point
     return (*points, points[0]) if points[0] != points[-1] else tuple(points)
 
 
-def _strut(mark: StrutMarkTable, picture: PlanPicture) -> Strut:
+def _strut(mark: StrutTable, picture: PlanPicture) -> Strut:
     return Strut(
         name=mark.name,
         start=picture.point(_pixel(mark.start), f"strut {mark.name}, start"),
@@ -179,7 +151,7 @@ def _strut(mark: StrutMarkTable, picture: PlanPicture) -> Strut:
     )
 
 
-def _floor(mark: FloorMarkTable, picture: PlanPicture) -> FloorObstacle:
+def _floor(mark: FloorTable, picture: PlanPicture) -> FloorObstacle:
     return FloorObstacle(
         name=mark.name,
         at=picture.point(_pixel(mark.at), f"floor {mark.name}"),

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from rimside.errors import BadInput
+from rimside.paper.papers import PAPERS_MM
 from rimside.paper.typeset import typeset
 from rimside.piano.photo.camera import marker_squares
 from rimside.piano.photo.markers import EDGE_MM, MOST, SIDE_MM, SQUARES
 
-PAPERS_MM: Mapping[str, tuple[float, float]] = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
-"""Width and height. Sources: ISO 216:2007; ANSI/ASME Y14.1 size A."""
 LEAST_SIDE_MM, MOST_SIDE_MM = 20.0, 120.0
 CUT_MM = 4.0
 """Between the white margin, one square wide, and the cutting line, both sides together."""

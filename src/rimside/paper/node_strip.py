@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from rimside.errors import BadInput
 from rimside.paper.lettering import FAMILIES, settable
+from rimside.paper.papers import PAPERS_MM
 from rimside.paper.typeset import typeset
 from rimside.paper.wording import SCHEME_WORDS
 from rimside.piano.access import cuts
@@ -15,8 +16,6 @@ from rimside.piano.model import Course, Piano
 from rimside.piano.nodes import PARTIALS, Node, best_node, nodes_table
 from rimside.pitch import Key, LabelScheme, label, plain_key
 
-SHEETS_MM = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9)}
-"""Sheets across, width and height. Source: ISO 216; ANSI/ASME Y14.1 A."""
 MARGIN_MM, HEAD_MM, STRIP_MM = 12.0, 24.0, 34.0
 OVERLAP_MM = 20.0
 """What two sheets of one strip show alike, so that they can be laid over each other at the seam in its middle."""
@@ -59,9 +58,9 @@ def make_strips(
     """
     if not keys:
         raise BadInput("a strip is for one course or more", allowed="keys of this piano")
-    if sheet not in SHEETS_MM:
-        raise BadInput("unknown sheet", value=sheet, allowed=", ".join(SHEETS_MM))
-    width_mm, height_mm = SHEETS_MM[sheet]
+    if sheet not in PAPERS_MM:
+        raise BadInput("unknown sheet", value=sheet, allowed=", ".join(PAPERS_MM))
+    height_mm, width_mm = PAPERS_MM[sheet]  # strips lie across
     run_mm, fit = width_mm - 2 * MARGIN_MM, int((height_mm - HEAD_MM - MARGIN_MM) // STRIP_MM)
     courses = [piano.course(key) for key in sorted(set(keys))]
     groups = [courses[at : at + fit] for at in range(0, len(courses), fit)]

@@ -9,7 +9,7 @@ from rimside.errors import BadInput
 from rimside.kit import PERMISSIONS
 from rimside.paper import svg
 from rimside.paper.lettering import FAMILIES, settable
-from rimside.paper.marker_sheet import PAPERS_MM
+from rimside.paper.papers import PAPERS_MM
 from rimside.paper.plan_case import IVORY, WHITE_KEY_MM
 from rimside.paper.typeset import typeset
 from rimside.piano.model import Course, Piano, Point

@@ -64,6 +64,17 @@ def test_distances_place_what_has_no_place() -> None:
         assert found[name] == pytest.approx(PLACES[name], abs=1.5)
 
 
+def test_distances_that_leave_the_figure_loose_are_refused() -> None:
+    """A chain a, c, d, e, a of four readings is a linkage: it can be folded, and nothing else says how."""
+    chain = [("a", "c"), ("c", "d"), ("d", "e"), ("e", "a")]
+    rows = tuple(
+        Distance(a=a, b=b, mm=float(np.hypot(*np.subtract(PLACES[a], PLACES[b]))), error_mm=0.5) for a, b in chain
+    )
+    error = refused(clicked("abcde", stated="ab", distances=rows))
+    assert "do not fix" in error.what
+    assert error.where[-1] in "cde"
+
+
 def test_a_place_that_contradicts_the_picture_is_named() -> None:
     """One point of six is written 60 mm off: it heads the doubts, and the others hardly appear."""
     scene = clicked("abcdef")

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from rimside.errors import BadInput
 from rimside.piano.photo.lens import pose_of, seen_px
 from rimside.piano.photo.markers import corners_mm
 from rimside.piano.photo.scene import Picture, Scene, Sighting
@@ -24,12 +25,16 @@ if TYPE_CHECKING:
 
 FOCAL_SHARES = (0.55, 0.75, 1.0, 1.5)
 """First guesses of the focal length, in the longer side of the picture: a wide telephone lens to a long one."""
+FOCAL_RANGE = (0.35, 6.0)
+"""No camera that people carry has a wider or a longer lens. Our assumption."""
 FOCAL_ERROR = 0.4
 RADIAL_ERRORS = (0.15, 0.1)
 """How far lens terms usually lie from 0 (and the logarithm of the focal length from 0.75 sides), as standard errors.
 Our assumption: it decides only what pictures with few markers leave open."""
 SOFT = 2.0
 """Misses beyond this many standard errors pull less and less, so that one slip does not bend everything."""
+LOOSE_MM = 50.0
+"""A target whose place is left open by more than this is not fixed at all. Our assumption."""
 DOUBT = 3.5
 """A reading this many of its standard errors away from all others is doubted."""
 
@@ -91,11 +96,13 @@ def fit(scene: Scene) -> Fit:
     problem = _Problem(scene=scene)
     places = first_places(scene)
     starts = [problem.first(places, share) for share in FOCAL_SHARES]
-    rough = [least_squares(problem.misses, start, x_scale="jac", loss="soft_l1", max_nfev=6) for start in starts]
+    how = {"x_scale": "jac", "loss": "soft_l1", "bounds": problem.bounds()}
+    rough = [least_squares(problem.misses, start, max_nfev=10, **how) for start in starts]
     best = min(rough, key=lambda one: float(one.cost))
-    done = least_squares(problem.misses, best.x, x_scale="jac", loss="soft_l1", f_scale=SOFT, max_nfev=100)
+    done = least_squares(problem.misses, best.x, f_scale=SOFT, max_nfev=200, **how)
     spread = max(1.0, 2.0 * float(done.cost) / max(1, len(done.fun) - len(done.x)))
-    covariance = np.linalg.pinv(done.jac.T @ done.jac) * spread
+    covariance = _covariance(done.jac) * spread
+    _check_fixed(problem, covariance)
     return Fit(
         scene=scene,
         views={picture.name: problem.view(done.x, picture) for picture in scene.pictures},
@@ -107,6 +114,31 @@ def fit(scene: Scene) -> Fit:
         values=done.x,
         covariance=covariance,
     )
+
+
+def _covariance(slopes: Floats) -> Floats:
+    """The inverse of the information, each number in its own unit; what nothing measures comes out huge."""
+    import numpy as np
+
+    information = slopes.T @ slopes
+    unit = 1.0 / np.sqrt(np.diag(information) + 1e-12)
+    scaled = information * np.outer(unit, unit) + 1e-10 * np.eye(len(unit))
+    return np.asarray(np.linalg.inv(scaled) * np.outer(unit, unit))
+
+
+def _check_fixed(problem: _Problem, covariance: Floats) -> None:
+    """Refuse a target that may still lie anywhere: the loosest of those that no reading places."""
+    errors_mm = {
+        name: float(covariance[at, at] + covariance[at + 1, at + 1]) ** 0.5 for name, at in problem.at_target.items()
+    }
+    stated = {target.id for target in problem.scene.targets if target.at_mm is not None}
+    name = max(errors_mm, key=lambda one: (one not in stated, errors_mm[one]))
+    if any(not error_mm <= LOOSE_MM for error_mm in errors_mm.values()):
+        raise BadInput(
+            "the pictures and distances do not fix where it lies",
+            where=f"marker or point {name}",
+            allowed="at = [x, y], or more distances to different others",
+        )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -194,6 +226,16 @@ class _Problem:
                 turn_deg = first_turn_deg(self.scene.target(one.target), planes[one.picture], one)
                 values[self.at_turn[one.target]] = np.radians(turn_deg)
         return values
+
+    def bounds(self) -> tuple[Floats, Floats]:
+        """Between what the numbers may lie: a focal length is that of a camera, everything else is free."""
+        import numpy as np
+
+        low, high = np.full(self.size, -np.inf), np.full(self.size, np.inf)
+        for picture in self.scene.pictures:
+            side, at = max(picture.width_px, picture.height_px), self.at_camera[picture.camera]
+            low[at], high[at] = (float(np.log(share * side)) for share in FOCAL_RANGE)
+        return low, high
 
     def view(self, values: Floats, picture: Picture) -> View:
         """How the numbers say a picture was taken."""
