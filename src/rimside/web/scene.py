@@ -64,6 +64,7 @@ def scene(book: BookInput, name: str) -> Row:
         "instrument": piano.instrument,
         "piano": piano.title,
         "view": view_box_mm(piano),
+        "outline": [[round(point.x_mm, 1), round(point.y_mm, 1)] for point in piano.outline],
         "begin_s": min((0.0, *(chore.start_s for chore in casting.chores))),
         "end_s": _end_s(book),
         "settle_s": casting.times.settle_s,
