@@ -162,10 +162,10 @@ def _stay(book: BookInput, row: CastFigure | CastChore, start_s: float, end_s: f
     return {
         "kind": "figure" if figure else "chore",
         "id": row.figure if isinstance(row, CastFigure) else row.id,
-        "from": round(start_s - pick_s, 4),
+        "from": round(start_s - pick_s, 6),
         "start": start_s,
         "end": end_s,
-        "until": round(end_s + put_s, 4),
+        "until": round(end_s + put_s, 6),
         "place": row.place,
         "hands": _hands(book, row),
         "tools": list(row.implements),

@@ -7,7 +7,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const CHEST_MM = 254;
 const HEAD_MM = 82;
 const ARM_MM = 46;
-const MARGIN_MM = 300; // floor for who stands back
+const [SIDE_MM, EDGE_MM] = [390, 290]; // floor for who stands back: before keyboard and tail, beside the long sides
 
 export function svg(name, attributes = {}, ...children) {
   const made = document.createElementNS(SVG, name);
@@ -19,7 +19,7 @@ export function svg(name, attributes = {}, ...children) {
 /** The stage: `host` holds the still drawing (already there) and gets the moving one. */
 export function makeStage(host, stillDrawing, scene, choose) {
   const [left, top, width, height] = scene.view;
-  const box = [left - MARGIN_MM, top - MARGIN_MM, width + 2 * MARGIN_MM, height + 2 * MARGIN_MM];
+  const box = [left - SIDE_MM, top - EDGE_MM, width + 2 * SIDE_MM, height + 2 * EDGE_MM];
   stillDrawing.setAttribute("viewBox", box.join(" "));
   stillDrawing.removeAttribute("width");
   stillDrawing.removeAttribute("height");

@@ -9,6 +9,8 @@ import { plainTones, renderedSound, silence } from "./tone.js";
 const find = (selector) => document.querySelector(selector);
 const say = (words) => { find("#said").textContent = words; if (words) setTimeout(() => { if (find("#said").textContent === words) find("#said").textContent = ""; }, 4000); };
 
+const alone = Boolean(document.getElementById("scene-data")); // one file, without a server
+
 async function begin() {
   const [scene, drawing] = await given();
   const asked = new URLSearchParams(location.search);
@@ -113,7 +115,7 @@ async function begin() {
     const rows = [
       ["where", [whereWords({ mark: figure.section, bar: figure.bar, pass: figure.pass }), figure.beat && `beat ${figure.beat}`].filter(Boolean).join(", ")],
       ["when", `${clock(figure.start)} to ${clock(figure.end)}`],
-      player ? ["who", element("a", { href: `/parts/${player.id}${location.search}` }, player.name)] : ["who", "nobody"],
+      player ? ["who", alone ? player.name : element("a", { href: `/parts/${player.id}${location.search}` }, player.name)] : ["who", "nobody"],
       player ? ["from", figure.place] : null,
       player && figure.hands.length ? ["hands", figure.hands.join(" and ")] : null,
       player && figure.tools.length ? ["with", figure.tools.join(", ")] : null,
@@ -147,7 +149,7 @@ async function begin() {
   find("#follow").addEventListener("change", (event) => follow(event.target.value));
   find("#near").addEventListener("click", () => follow(stage.view.follow, !stage.view.near));
   const keys = {
-    " ": play, ArrowRight: () => step("figure", 1), ArrowLeft: () => step("figure", -1), PageDown: () => step("mark", 1), PageUp: () => step("mark", -1),
+    " ": play, p: play, ArrowRight: () => step("figure", 1), ArrowLeft: () => step("figure", -1), PageDown: () => step("mark", 1), PageUp: () => step("mark", -1),
     ".": () => step("bar", 1), ",": () => step("bar", -1), "+": () => speed(1), "-": () => speed(-1), l: loop, Home: () => go(0), End: () => go(scene.end_s), Escape: putAway,
     m: () => stage.view.follow && follow(stage.view.follow, !stage.view.near),
   };
