@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, inside
+from rimside.web import change, files_page, inside, variants_page
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -40,6 +40,15 @@ def routes() -> list[Route | Mount]:
         Route("/cast", change.cast, methods=["POST"]),
         Route("/cast/state", change.cast_state),
         Route("/cast/stop", change.cast_stop, methods=["POST"]),
+        Route("/variants", variants_page.show),
+        Route("/variants/make", variants_page.make, methods=["POST"]),
+        Route("/variants/remove", variants_page.remove, methods=["POST"]),
+        Route("/variants/take-over", variants_page.take_over, methods=["POST"]),
+        Route("/files", files_page.show),
+        Route("/files/form", files_page.form),
+        Route("/files/check", files_page.check, methods=["POST"]),
+        Route("/files/save", files_page.save, methods=["POST"]),
+        Route("/files/upload", files_page.upload, methods=["POST"]),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
 
