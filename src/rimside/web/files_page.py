@@ -71,10 +71,8 @@ def _asked(request: Request) -> Asked:
 
 
 def _form(asked: Asked, name: str) -> Mapping[str, object]:
-    data = asked.production.inputs.get(name, b"")
-    fields = form_of(name)
-    if not fields:
-        raise BadInput("is no file that is written here", value=name)
+    _check_known(asked, name)
+    data, fields = asked.production.inputs.get(name, b""), form_of(name)
     told: dict[str, object] = {
         "name": name, "sha": asked.production.hashes.get(name), "text": data.decode("utf-8", "replace"),
         "fields": [asdict(field) for field in fields],
@@ -83,6 +81,13 @@ def _form(asked: Asked, name: str) -> Mapping[str, object]:
         return {**told, "table": _plain(read_toml(data, name)), "slip": ""}
     except BadInput as slip:
         return {**told, "table": None, "slip": str(slip)}
+
+
+def _check_known(asked: Asked, name: str) -> None:
+    """Only what the production names is written here."""
+    pianos = {f"{project.PIANOS}/{piano}.toml" for piano in asked.production.facts.pianos}
+    if name not in {project.PRODUCTION, project.ENSEMBLE, project.KIT, project.TECHNIQUES, project.PINS, *pianos}:
+        raise BadInput("is no file that is written here", value=name)
 
 
 def _plain(table: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -122,8 +127,7 @@ def _table(asked: Asked, version: Version) -> Mapping[str, Any]:
 
 
 def _data(asked: Asked, version: Version) -> bytes:
-    if not form_of(version.name):
-        raise BadInput("is no file that is written here", value=version.name)
+    _check_known(asked, version.name)
     if version.text is not None:
         return version.text.encode("utf-8")
     before = asked.production.inputs.get(version.name, b"")

@@ -16,7 +16,8 @@ from rimside.web.pages import page
 
 WORDS = {
     "uncast": ("music left out", 1), "changed": ("changes from what it is like", 1),
-    "risk": ("hurried changes, s", 1000), "moves": ("changes of place", 1), "returns": ("figures that come back to another player", 1),
+    "risk": ("hurried changes, s", 1000), "moves": ("changes of place", 1),
+    "returns": ("figures that come back to another player", 1),
     "memory": ("things to remember, for the busiest", 1), "load": ("between most and least busy, s", 1000),
 }  # fmt: skip
 """The levels in the words of this page, and what their values are divided by."""
