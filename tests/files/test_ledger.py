@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from rimside.errors import BadInput
-from rimside.files.ledger import LEDGER, Flag, KeptClock, Ledger
+from rimside.files.ledger import LEDGER, Clock, Flag, Ledger
 
 AT, LATER = "2026-03-01T19:00:00", "2026-03-01T19:30:00"
 FLAG = Flag(
@@ -46,12 +46,12 @@ def test_a_link_made_anew_closes_the_one_before_and_revoking_closes_it(tmp_path:
 
 
 def test_the_clock_is_the_last_one_kept(tmp_path: Path) -> None:
-    """None at first, then exactly the five numbers, for every later reader."""
-    assert Ledger(tmp_path).clock() is None
-    for epoch in (1, 2):
-        clock = KeptClock(epoch=epoch, at_s=-11.25, server_ms=1.7e12 + 0.5, speed=0.75, playing=True)
+    """At the beginning at first, then exactly what was kept last, with its loop or without, for every later reader."""
+    assert Ledger(tmp_path).clock() == Clock()
+    for loop_s in (None, (10.0, 14.5), None):
+        clock = Clock(epoch=7, at_s=-11.25, server_ms=1.7e12 + 0.5, speed=0.75, playing=True, loop_s=loop_s)
         Ledger(tmp_path).keep_clock(clock)
-    assert Ledger(tmp_path).clock() == clock
+        assert Ledger(tmp_path).clock() == clock
 
 
 def test_a_flag_that_comes_twice_is_kept_once(tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ CREATE TABLE IF NOT EXISTS links (
     made_at TEXT NOT NULL, revoked_at TEXT);
 CREATE TABLE IF NOT EXISTS clock (
     only_row INTEGER PRIMARY KEY CHECK (only_row = 1), epoch INTEGER NOT NULL, at_s REAL NOT NULL,
-    server_ms REAL NOT NULL, speed REAL NOT NULL, playing INTEGER NOT NULL);
+    server_ms REAL NOT NULL, speed REAL NOT NULL, playing INTEGER NOT NULL, loop_from_s REAL, loop_to_s REAL);
 CREATE TABLE IF NOT EXISTS flags (
     id TEXT PRIMARY KEY, player TEXT NOT NULL, casting TEXT NOT NULL, made_at TEXT NOT NULL, at_s REAL NOT NULL,
     bar TEXT NOT NULL, pass TEXT NOT NULL, figure TEXT NOT NULL, what TEXT NOT NULL, measured_s REAL,
@@ -47,14 +47,19 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptClock:
-    """The leader's clock as it was last set: the five numbers of `rimside.web.clock`."""
+class Clock:
+    """The leader's clock: at `server_ms` the piece stood at `at_s`; when `playing` it goes on, `speed` times as fast.
 
-    epoch: int
-    at_s: float
-    server_ms: float
-    speed: float
-    playing: bool
+    `epoch` counts the changes, so that the later of two is known. With a loop the piece jumps back to the first of its
+    two places whenever it reaches the second from before. `rimside.web.clock` works with it.
+    """
+
+    epoch: int = 0
+    at_s: float = 0.0
+    server_ms: float = 0.0
+    speed: float = 1.0
+    playing: bool = False
+    loop_s: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,19 +147,24 @@ class Ledger:
                 found = link.player
         return found
 
-    def clock(self) -> KeptClock | None:
-        """The leader's clock as it was last kept; None before the first time."""
+    def clock(self) -> Clock:
+        """The leader's clock as it was last kept; one that stands at the beginning before the first time."""
         with _told(), self._opened() as base:
-            row = base.execute("SELECT epoch, at_s, server_ms, speed, playing FROM clock").fetchone()
+            row = base.execute("SELECT * FROM clock").fetchone()
         if row is None:
-            return None
-        return KeptClock(epoch=row[0], at_s=row[1], server_ms=row[2], speed=row[3], playing=bool(row[4]))
+            return Clock()
+        _, epoch, at_s, server_ms, speed, playing, from_s, to_s = row
+        return Clock(
+            epoch=epoch, at_s=at_s, server_ms=server_ms, speed=speed, playing=bool(playing),
+            loop_s=None if from_s is None else (from_s, to_s),
+        )  # fmt: skip
 
-    def keep_clock(self, clock: KeptClock) -> None:
+    def keep_clock(self, clock: Clock) -> None:
         """Keep the leader's clock in place of the one before."""
-        five = (clock.epoch, clock.at_s, clock.server_ms, clock.speed, int(clock.playing))
+        ends = clock.loop_s or (None, None)
+        row = (clock.epoch, clock.at_s, clock.server_ms, clock.speed, int(clock.playing), *ends)
         with _told(), self._opened() as base:
-            base.execute("INSERT OR REPLACE INTO clock VALUES (1, ?, ?, ?, ?, ?)", five)
+            base.execute("INSERT OR REPLACE INTO clock VALUES (1, ?, ?, ?, ?, ?, ?, ?)", row)
 
     def add_flag(self, flag: Flag) -> bool:
         """Keep a player's flag; False when one of this id is kept already (it stays as it was)."""
