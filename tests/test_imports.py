@@ -27,6 +27,11 @@ HOMES: dict[str, tuple[str, ...]] = {
     "cv2": ("piano/photo/camera.py",),
     "distributed": ("files/workers.py",),
     "shapely": ("piano/*.py", "casting/judge/*.py"),
+    "starlette": ("web/*.py",),
+    "uvicorn": ("web/*.py",),
+    "jinja2": ("web/*.py",),
+    "segno": ("web/*.py",),
+    "tomlkit": ("files/edits.py",),
     "fontpkg_atkinson_hyperlegible": ("paper/*.py",),
 }
 """Each heavy library and the only files that may import it."""

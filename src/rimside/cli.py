@@ -259,6 +259,14 @@ def _add_compare(command: argparse.ArgumentParser) -> None:
     command.add_argument("--pdf", metavar="FILE.pdf", help="print one plan over the other, and the table")
 
 
+def _add_open(command: argparse.ArgumentParser) -> None:
+    _add_folder(command)
+    command.add_argument("--port", metavar="N", type=int, help="where it is served (8471, or the next that is free)")
+    command.add_argument("--no-browser", action="store_true", help="serve only; open no window")
+    command.add_argument("--share", action="store_true", help="let the players' phones on the local network follow")
+    command.add_argument("--casting", metavar="NAME", help="the casting that is shown first (its first piano's)")
+
+
 def _add_folder(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", metavar="DIR", help="a production folder")
 
@@ -482,6 +490,13 @@ MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
 }
 """What `measure` can do."""
 
+
+def _open(options: argparse.Namespace) -> int:
+    from rimside.say import page
+
+    return page.opened(options)
+
+
 COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
     "new": (
         "make a production to fill in, with commented examples",
@@ -554,6 +569,13 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
         "  rimside book spring-concert --all",
         _add_book,
         _book,
+    ),
+    "open": (
+        "show the piece inside the piano, change it, and lead a rehearsal, in the browser",
+        "  rimside open spring-concert\n  rimside open spring-concert --share\n"
+        "  rimside open spring-concert --casting grand_210",
+        _add_open,
+        _open,
     ),
 }
 """Every command: what it does, examples, its options, and what runs it (None: one of its actions does)."""

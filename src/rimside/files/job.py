@@ -301,25 +301,33 @@ def books(folder: str, casting: str | None, every: bool, report: Report) -> tupl
 
 
 def _book(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> Book:
-    warning = project.out_of_date(production, casting, name)
-    facts = production.facts
-    players = _players_of(production, casting, name)
-    pdf = book.make_book(
-        BookInput(
-            title=facts.title,
-            ensemble_name=facts.ensemble,
-            casting=casting,
-            score=reading.score,
-            piano=production.piano(project.piano_of(name)),
-            players=players,
-            absent=tuple(player for player in production.players() if player not in players),
-            kit=production.kit(),
-            scheme=facts.labels,
-            notes=tuple(line for line in (facts.place, facts.date, warning) if line),
-            pitch_colours=facts.pitch_colours,
-        )
+    shown = material(production, name, casting, reading)
+    path = project.write_book(production, name, book.make_book(shown))
+    return Book(name=name, path=path, pages_of=casting, warning=project.out_of_date(production, casting, name))
+
+
+def material(production: Production, name: str, casting: Casting, reading: score_reading.Reading) -> BookInput:
+    """A casting with all that paper and page show beside it, from the files as they are now.
+
+    Raises
+    ------
+    BadInput : a slip in a file, or a player of the casting whom the ensemble no longer lists.
+    """
+    facts, players = production.facts, _players_of(production, casting, name)
+    notes = facts.place, facts.date, project.out_of_date(production, casting, name)
+    return BookInput(
+        title=facts.title,
+        ensemble_name=facts.ensemble,
+        casting=casting,
+        score=reading.score,
+        piano=production.piano(project.piano_of(name)),
+        players=players,
+        absent=tuple(player for player in production.players() if player not in players),
+        kit=production.kit(),
+        scheme=facts.labels,
+        notes=tuple(line for line in notes if line),
+        pitch_colours=facts.pitch_colours,
     )
-    return Book(name=name, path=project.write_book(production, name, pdf), pages_of=casting, warning=warning)
 
 
 def _players_of(production: Production, casting: Casting, name: str) -> tuple[Player, ...]:

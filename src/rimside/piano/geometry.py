@@ -127,6 +127,15 @@ def places_round(
     return tuple(p for p in places if _free_floor(p.at, floor, half_body_mm)), float(line.length)
 
 
+def walking_line(outline: Sequence[Point], step_mm: float) -> tuple[tuple[float, Point, float], ...]:
+    """Points of the line that people walk, as (along_rim_mm, point, heading_deg to the case), `step_mm` apart."""
+    polygon = outline_polygon(outline)
+    line = _walking_line(polygon, HALF_BODY_MM)
+    along = [number * step_mm for number in range(int(line.length / step_mm) + 1)] + [float(line.length)]
+    facing = _facing(line, polygon, along)
+    return tuple((at_mm, at, _heading_deg(at, edge)) for at_mm, (at, edge) in zip(along, facing, strict=True))
+
+
 def _walking_line(polygon: Polygon, half_body_mm: float) -> LineString:
     """The outline pushed outward, clockwise, starting beside the bass end of the keyboard front."""
     from shapely import LineString

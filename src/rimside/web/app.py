@@ -1,0 +1,65 @@
+"""The whole page on one screen: every address, and what answers there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from rimside.errors import BadInput, RimsideError
+from rimside.web import inside
+from rimside.web.guard import Guard
+from rimside.web.house import House
+from rimside.web.pages import page
+
+STATIC = Path(__file__).parent / "static"
+
+
+def routes() -> list[Route | Mount]:
+    """Address, function, method."""
+    return [
+        Route("/", inside.show),
+        Route("/plan.svg", inside.plan),
+        Route("/scene.json", inside.scene),
+        Route("/sound", inside.sound),
+        Route("/type/{face}.ttf", inside.face),
+        Mount("/static", StaticFiles(directory=STATIC)),
+    ]
+
+
+def make_app(house: House) -> Starlette:
+    """The page of one production."""
+    app = Starlette(
+        routes=routes(),
+        middleware=[Middleware(Guard, house=house), Middleware(GZipMiddleware, minimum_size=1000)],
+        exception_handlers={RimsideError: _told, HTTPException: _not_there},
+    )
+    app.state.house = house
+    return app
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    """What a person can mend, in the words that the command line uses."""
+    status = 400 if isinstance(error, BadInput) else 500
+    if _wants_json(request):
+        return JSONResponse({"slip": str(error)}, status)
+    return page(request, "slip.html", status, variant="", slip=str(error))
+
+
+async def _not_there(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    words = "there is no such page" if status == 404 else str(getattr(error, "detail", error))
+    if _wants_json(request) or not request.url.path.strip("/").isalpha():
+        return JSONResponse({"slip": words}, status)
+    return page(request, "slip.html", status, variant="", slip=words)
+
+
+def _wants_json(request: Request) -> bool:
+    return request.method == "POST" or "text/html" not in request.headers.get("accept", "")

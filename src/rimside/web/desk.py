@@ -1,0 +1,90 @@
+"""One production folder at work: what was read of it is kept as long as its files are what they were."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+from rimside.casting.result import Casting
+from rimside.errors import BadInput
+from rimside.files import job, project
+from rimside.files.project import Production
+from rimside.paper.material import BookInput
+from rimside.score.reading import Reading
+
+KEPT = 24
+"""How many things that were read are kept at once."""
+_T = TypeVar("_T")
+
+
+@dataclass(slots=True)
+class Desk:
+    """A production folder and what was last read of it. Any number of threads may ask at once."""
+
+    folder: Path
+    _kept: dict[Hashable, object] = field(default_factory=dict)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+
+    def production(self) -> Production:
+        """The folder as it lies on the disc now."""
+        return project.load(self.folder)
+
+    def reading(self, production: Production) -> Reading:
+        """The score as figures."""
+        of = (production.facts.score, project.TECHNIQUES, project.PRODUCTION)
+        return self._once(("reading", *(production.hashes.get(name) for name in of)), production.reading)
+
+    def casting(self, production: Production, name: str) -> Casting:
+        """A casting by its name; BadInput when there is none."""
+        return self._once(
+            ("casting", name, casting_sha(production, name)), lambda: project.read_casting(production, name)
+        )
+
+    def material(self, production: Production, name: str) -> BookInput:
+        """A casting with all that is shown beside it."""
+        key = ("material", name, casting_sha(production, name), *sorted(production.hashes.items()))
+
+        def made() -> BookInput:
+            return job.material(production, name, self.casting(production, name), self.reading(production))
+
+        return self._once(key, made)
+
+    def once(self, key: Hashable, production: Production, name: str, make: Callable[[BookInput], _T]) -> _T:
+        """Something that is made of a casting's material, made once for the same files; `key` says what."""
+        shown = self.material(production, name)
+        return self._once((key, name, id(shown)), lambda: make(shown))
+
+    def name(self, production: Production, asked: str | None) -> str:
+        """The casting that is meant: the one asked for, else the main piano's, else the first there is.
+
+        Raises
+        ------
+        BadInput : none of that name, or none at all.
+        """
+        names = project.casting_names(self.folder)
+        if asked is None and production.facts.piano not in names and names:
+            return names[0]
+        chosen = production.facts.piano if asked is None else asked
+        if chosen not in names:
+            hint = f"rimside cast {self.folder} makes one"
+            raise BadInput("there is no such casting", value=chosen, allowed=", ".join(names) or "none yet", hint=hint)
+        return chosen
+
+    def _once(self, key: Hashable, make: Callable[[], _T]) -> _T:
+        with self._lock:
+            if key not in self._kept:
+                made = make()
+                while len(self._kept) >= KEPT:
+                    del self._kept[next(iter(self._kept))]
+                self._kept[key] = made
+            return self._kept[key]  # type: ignore[return-value]
+
+
+def casting_sha(production: Production, name: str) -> str:
+    """The SHA-256 of a casting's file, empty when there is none."""
+    path = project.casting_path(production, name)
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""

@@ -1,0 +1,80 @@
+"""The piano view: the instrument from above, what moves over it, and the sound."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+
+from rimside.paper.lettering import face_file, sign_file
+from rimside.paper.material import BookInput
+from rimside.web import scene as scenes
+from rimside.web.house import Asked, house_of
+from rimside.web.pages import page
+
+SOUND = "sound"
+SOUNDS = (".opus", ".ogg", ".flac", ".mp3", ".wav")
+"""Endings of a rendered sound beside a casting's name in the folder sound, the first that is there counts."""
+
+
+async def show(request: Request) -> Response:
+    """The page round the piano view."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    shown = await run_in_threadpool(asked.desk.material, asked.production, asked.name)
+    return page(
+        request, "inside.html", title=shown.title, piano=shown.piano.title, name=asked.name, variant=asked.variant,
+        players=[(player.id, player.name) for player in shown.players], notes=shown.notes,
+        sound=sound_file(asked) is not None,
+    )  # fmt: skip
+
+
+async def plan(request: Request) -> Response:
+    """The still drawing of the instrument."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    drawn = await run_in_threadpool(
+        asked.desk.once, "still", asked.production, asked.name, lambda book: scenes.still(book.piano)
+    )
+    return Response(drawn, media_type="image/svg+xml")
+
+
+async def scene(request: Request) -> Response:
+    """Everything that moves."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    return JSONResponse(await run_in_threadpool(scene_of, asked))
+
+
+def scene_of(asked: Asked) -> dict[str, object]:
+    """The scene of what was asked for, with the address of its sound when there is one."""
+    made = asked.desk.once("scene", asked.production, asked.name, lambda book: _made(book, asked.name))
+    return {**made, "sound": sound_file(asked) is not None}
+
+
+def _made(book: BookInput, name: str) -> dict[str, object]:
+    return {**scenes.scene(book, name), "busy": scenes.busy_at(book)}
+
+
+def sound_file(asked: Asked) -> Path | None:
+    """The rendered sound of a casting, None when there is none."""
+    folder = asked.desk.folder / SOUND
+    return next((path for end in SOUNDS if (path := folder / f"{asked.name}{end}").is_file()), None)
+
+
+async def sound(request: Request) -> Response:
+    """The rendered sound; a part of it when the browser asks for one."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    path = sound_file(asked)
+    if path is None:
+        raise HTTPException(404, "this casting has no sound yet")
+    return FileResponse(path)
+
+
+async def face(request: Request) -> Response:
+    """A face of the type, from the installed package; Signs is our own."""
+    name = request.path_params["face"]
+    if name not in ("Regular", "Bold", "Signs"):
+        raise HTTPException(404)
+    data = sign_file() if name == "Signs" else face_file(name)
+    return Response(data, media_type="font/ttf", headers={"cache-control": "max-age=86400"})

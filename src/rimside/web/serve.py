@@ -1,0 +1,75 @@
+"""Serving the page until somebody stops it: on this machine, or shared with the local network."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Callable
+from pathlib import Path
+
+from rimside.errors import BadInput
+from rimside.files import project
+from rimside.web.app import make_app
+from rimside.web.house import House
+
+HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
+PORT = 8471
+NEXT_PORTS = 20
+"""How many ports after the asked one are tried when that one is taken."""
+
+
+def serve(folder: str, *, port: int | None, share: bool, told: Callable[[House], None]) -> None:
+    """Serve a production folder until Ctrl-C.
+
+    Parameters
+    ----------
+    port : None for the usual one, or the next that is free.
+    share : let the local network see the players' pages.
+    told : called with the house when it can be reached.
+
+    Raises
+    ------
+    BadInput : no production there, or the port is taken.
+    """
+    root = Path(folder)
+    project.load(root)
+    taken = _socket(EVERYWHERE if share else HERE, port)
+    house = House(root=root, port=taken.getsockname()[1], hosts=_names() if share else frozenset())
+    run(house, taken, told)
+
+
+def run(house: House, taken: socket.socket, told: Callable[[House], None]) -> None:
+    """Serve on a socket that is bound already."""
+    import uvicorn
+
+    config = uvicorn.Config(
+        make_app(house), log_level="warning", access_log=False, server_header=False, ws="websockets-sansio",
+        ws_max_size=65536, timeout_graceful_shutdown=2,
+    )  # fmt: skip
+    told(house)
+    uvicorn.Server(config).run(sockets=[taken])
+
+
+def _names() -> frozenset[str]:
+    """The addresses of this machine on the local network."""
+    found = {row[4][0] for row in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # RFC 5737: no such machine; a datagram socket sends nothing by this
+            found.add(probe.getsockname()[0])
+        except OSError:
+            return frozenset(str(name) for name in found)
+    return frozenset(str(name) for name in found)
+
+
+def _socket(address: str, port: int | None) -> socket.socket:
+    ports = [PORT + number for number in range(NEXT_PORTS)] if port is None else [port]
+    for number in ports:
+        made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            made.bind((address, number))
+        except OSError:
+            made.close()
+            continue
+        return made
+    raise BadInput("the port is taken", where="--port", value=ports[0], hint="is the page open already? try another")
