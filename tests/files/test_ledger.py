@@ -54,6 +54,14 @@ def test_the_clock_is_the_last_one_kept(tmp_path: Path) -> None:
         assert Ledger(tmp_path).clock() == clock
 
 
+def test_which_casting_is_rehearsed_is_kept(tmp_path: Path) -> None:
+    """The main one at first, then the one kept last."""
+    assert Ledger(tmp_path).rehearsed() == ("", "")
+    for chosen in (("small", "hall"), ("", "hall--without-bo")):
+        Ledger(tmp_path).keep_rehearsed(*chosen)
+        assert Ledger(tmp_path).rehearsed() == chosen
+
+
 def test_a_flag_that_comes_twice_is_kept_once(tmp_path: Path) -> None:
     """The second sending is told apart and changes nothing."""
     ledger = Ledger(tmp_path)

@@ -9,10 +9,24 @@ from itertools import pairwise
 import pytest
 
 from rimside.casting.problem import RESERVE_S
+from rimside.errors import BadInput
 from rimside.paper.changes import parts_of, way
 from rimside.paper.material import BookInput
 from rimside.score.model import Stroke
-from rimside.web.now import Step, at, bar_at, bars_of, count, counts_of, follow_of, steps_of
+from rimside.web.now import (
+    Bar,
+    Step,
+    at,
+    bar_at,
+    bar_beside,
+    bar_called,
+    bars_of,
+    count,
+    counts_of,
+    follow_of,
+    loop_called,
+    steps_of,
+)
 from tests.paper import fixture
 
 
@@ -87,9 +101,8 @@ def test_a_walk_says_where_which_side_how_far_and_when_to_leave() -> None:
     assert (move.place, move.metres) == ("S5", 0.6)
     assert before.end_s <= move.leave_s <= step.start_s
     assert move.leave_s <= step.start_s - 0.6 / 0.82 - RESERVE_S
-    places = {place.id: place for place in fixture.casting().places}
-    assert move.way_mm[0] == (round(places["S3"].at.x_mm), round(places["S3"].at.y_mm))
-    assert move.way_mm[-1] == (round(places["S5"].at.x_mm), round(places["S5"].at.y_mm))
+    ends = [place.at for place in fixture.casting().places if place.id in ("S3", "S5")]
+    assert {move.way_mm[0], move.way_mm[-1]} == {(round(at.x_mm), round(at.y_mm)) for at in ends}
 
 
 def test_a_walk_that_leaves_too_little_time_starts_as_soon_as_the_hands_are_free() -> None:
@@ -150,3 +163,43 @@ def test_what_is_sent_is_plain_and_small() -> None:
         sent = json.dumps(follow_of(fixture.book(), player, "grand_275"))
         assert len(sent) < 60_000
         assert json.loads(sent)["player"]["sign"] == player.sign
+
+
+BARS: list[Bar] = [
+    (0.0, "1", "1st", "A"), (4.0, "2", "1st", ""), (8.0, "1", "2nd", "A"), (12.0, "2", "2nd", ""), (16.0, "3", "", "B"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "at_s", "expected"),
+    [("2", 0.0, 1), ("2", 5.0, 3), ("2", 20.0, 1), ("2 2nd", 0.0, 3), (" b ", 0.0, 4), ("3", 16.0, 4), ("A", 1.0, 2)],
+)
+def test_a_bar_that_is_called_is_the_next_to_come(words: str, at_s: float, expected: int) -> None:
+    """By name, by name and pass, or by mark; of two passes the next one, else the first."""
+    assert bar_called(BARS, words, at_s) == expected
+
+
+@pytest.mark.parametrize("words", ["", "9", "2 3rd", "C", "-1"])
+def test_a_bar_that_is_not_there_is_told_with_what_there_is(words: str) -> None:
+    """One sentence names the first and last bar."""
+    with pytest.raises(BadInput, match="no such bar") as told:
+        bar_called(BARS, words, 0.0)
+    assert told.value.allowed == "1 to 3, or a rehearsal mark"
+
+
+@pytest.mark.parametrize(
+    ("at_s", "by", "expected"),
+    [(0.0, 1, 4.0), (5.5, 1, 8.0), (5.5, -1, 4.0), (4.2, -1, 0.0), (0.0, -1, 0.0), (99.0, 1, 16.0), (-9.0, 1, 0.0)],
+)
+def test_stepping_goes_by_bars_and_never_out_of_the_piece(at_s: float, by: int, expected: float) -> None:
+    """Forward to the next bar, back to the start of this one, or of the one before when it has just begun."""
+    assert bar_beside(BARS, at_s, by) == expected
+
+
+def test_a_loop_goes_from_the_start_of_a_bar_to_the_end_of_another() -> None:
+    """Both ends in the same pass; the last bar ends with the piece; backwards is told."""
+    assert loop_called(BARS, 20.0, "1", "2", 5.0) == (8.0, 16.0)
+    assert loop_called(BARS, 20.0, "2", "2", 0.0) == (4.0, 8.0)
+    assert loop_called(BARS, 20.0, "3", "3", 0.0) == (16.0, 20.0)
+    with pytest.raises(BadInput, match="before the first"):
+        loop_called(BARS, 20.0, "3", "1", 0.0)

@@ -28,6 +28,8 @@ CREATE TABLE IF NOT EXISTS links (
 CREATE TABLE IF NOT EXISTS clock (
     only_row INTEGER PRIMARY KEY CHECK (only_row = 1), epoch INTEGER NOT NULL, at_s REAL NOT NULL,
     server_ms REAL NOT NULL, speed REAL NOT NULL, playing INTEGER NOT NULL, loop_from_s REAL, loop_to_s REAL);
+CREATE TABLE IF NOT EXISTS rehearsed (
+    only_row INTEGER PRIMARY KEY CHECK (only_row = 1), variant TEXT NOT NULL, casting TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS flags (
     id TEXT PRIMARY KEY, player TEXT NOT NULL, casting TEXT NOT NULL, made_at TEXT NOT NULL, at_s REAL NOT NULL,
     bar TEXT NOT NULL, pass TEXT NOT NULL, figure TEXT NOT NULL, what TEXT NOT NULL, measured_s REAL,
@@ -165,6 +167,17 @@ class Ledger:
         row = (clock.epoch, clock.at_s, clock.server_ms, clock.speed, int(clock.playing), *ends)
         with _told(), self._opened() as base:
             base.execute("INSERT OR REPLACE INTO clock VALUES (1, ?, ?, ?, ?, ?, ?, ?)", row)
+
+    def rehearsed(self) -> tuple[str, str]:
+        """The variant and the casting that is rehearsed; empty ones for the production's own main casting."""
+        with _told(), self._opened() as base:
+            row = base.execute("SELECT variant, casting FROM rehearsed").fetchone()
+        return (str(row[0]), str(row[1])) if row is not None else ("", "")
+
+    def keep_rehearsed(self, variant: str, casting: str) -> None:
+        """Keep which casting is rehearsed."""
+        with _told(), self._opened() as base:
+            base.execute("INSERT OR REPLACE INTO rehearsed VALUES (1, ?, ?)", (variant, casting))
 
     def add_flag(self, flag: Flag) -> bool:
         """Keep a player's flag; False when one of this id is kept already (it stays as it was)."""

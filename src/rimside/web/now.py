@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 from rimside.casting.problem import RESERVE_S
+from rimside.errors import BadInput
 from rimside.paper.cards import Doing, doings, first_stand
 from rimside.paper.changes import Part, pick_s, put_s, walk, way
 from rimside.paper.material import BookInput
@@ -21,9 +22,13 @@ from rimside.paper.wording import pass_at
 from rimside.people import Player
 from rimside.piano.model import Place
 
+Bar = tuple[float, str, str, str]
+"""When a bar starts, s, its printed name, which time round, and the rehearsal mark that begins with it."""
 FORMAT = "rimside-follow/1"
 CUE_S = 2.0
 """How long a cue, and anything else that is done in a moment, stays in sight. Our own choice."""
+AT_ITS_START_S = 1.0
+"""Stepping back from later in a bar than this goes to its start. Our own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,13 +115,49 @@ def follow_of(book: BookInput, player: Player, name: str) -> dict[str, object]:
     }
 
 
-def bars_of(book: BookInput) -> list[tuple[float, str, str, str]]:
+def bars_of(book: BookInput) -> list[Bar]:
     """Every bar as it is played: when it starts, its printed name, which time round, and the mark that begins there."""
     marks = {mark.start_s: mark.name for mark in sections(book.score)}
     return [
         (bar.start_s, bar.bar, pass_at(book.score, bar.bar, bar.start_s), marks.get(bar.start_s, ""))
         for bar in book.score.bars
     ]
+
+
+def bar_called(bars: Sequence[Bar], words: str, seconds: float) -> int:
+    """The number of the bar that somebody calls ("12", "12 2nd", or a rehearsal mark "B").
+
+    Of a bar that comes more than once, without a pass, it is the next one to come, else the first.
+
+    Raises
+    ------
+    BadInput : no such bar or mark.
+    """
+    name, _, nth = " ".join(words.split()).partition(" ")
+    found = [number for number, (_, bar, pass_, _) in enumerate(bars) if bar == name and nth in ("", pass_)]
+    whole = " ".join(words.split()).casefold()
+    found = found or [number for number, bar in enumerate(bars) if whole and bar[3].casefold() == whole]
+    if not found:
+        allowed = f"{bars[0][1]} to {bars[-1][1]}, or a rehearsal mark" if bars else "this score has no bars"
+        raise BadInput("there is no such bar", where="bar", value=words, allowed=allowed)
+    return next((number for number in found if bars[number][0] > seconds + 1e-6), found[0])
+
+
+def bar_beside(bars: Sequence[Bar], seconds: float, by: int) -> float:
+    """Where the bar begins that lies so many further; back goes to the start of a bar that has sounded for a while."""
+    here = bar_at(bars, seconds)
+    if by < 0 and here >= 0 and seconds - bars[here][0] > AT_ITS_START_S:
+        here += 1
+    return bars[min(len(bars) - 1, max(0, here + by))][0] if bars else 0.0
+
+
+def loop_called(bars: Sequence[Bar], end_s: float, first: str, last: str, seconds: float) -> tuple[float, float]:
+    """From the start of one bar to the end of another, as somebody calls them; BadInput for bars there are not."""
+    start = bar_called(bars, first, seconds)
+    end = bar_called(bars, last, bars[start][0] - 0.001)
+    if end < start:
+        raise BadInput("the last bar comes before the first", where="loop", value=f"{first} to {last}")
+    return bars[start][0], bars[end + 1][0] if end + 1 < len(bars) else end_s
 
 
 def steps_of(book: BookInput, player: Player) -> tuple[Step, ...]:
@@ -234,6 +275,6 @@ def count(step: Step, seconds: float) -> int:
     return bisect_right(step.counts_s, seconds)
 
 
-def bar_at(bars: Sequence[tuple[float, str, str, str]], seconds: float) -> int:
+def bar_at(bars: Sequence[Bar], seconds: float) -> int:
     """The number of the bar that sounds at a moment, from 0; -1 before the first."""
     return bisect_right(bars, seconds, key=lambda bar: bar[0]) - 1
