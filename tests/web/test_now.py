@@ -149,6 +149,16 @@ def test_before_the_first_and_after_the_last_there_is_a_place_and_nothing_to_do(
     assert at((), 0.0).place == ""
 
 
+def test_where_to_go_is_told_past_the_cues_between() -> None:
+    """A second before Ada's walk begins it is told; when the figure there has started it is not."""
+    found = steps("ada")
+    step = next(step for step in found if step.move is not None)
+    cue = replace(next(one for one in steps("di") if one.kind == "cue"), start_s=step.start_s - 0.5)
+    told = at((*[one for one in found if one.start_s < step.start_s], cue, step), step.start_s - 1.0)
+    assert (told.next, told.go) == (cue, step)
+    assert at(found, step.start_s).go != step
+
+
 def test_bars_are_found_by_their_time() -> None:
     """Bar 17 sounds at 64 s and begins section B; before the first downbeat there is none."""
     bars = bars_of(fixture.book())

@@ -10,11 +10,11 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
-from rimside.web import inside
+from rimside.web import follow, inside, rehearse
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -22,7 +22,7 @@ from rimside.web.pages import page
 STATIC = Path(__file__).parent / "static"
 
 
-def routes() -> list[Route | Mount]:
+def routes() -> list[Route | Mount | WebSocketRoute]:
     """Address, function, method."""
     return [
         Route("/", inside.show),
@@ -30,6 +30,18 @@ def routes() -> list[Route | Mount]:
         Route("/scene.json", inside.scene),
         Route("/sound", inside.sound),
         Route("/type/{face}.ttf", inside.face),
+        Route("/rehearse", rehearse.show),
+        Route("/rehearse/links", rehearse.links),
+        Route("/rehearse/link/{player}", rehearse.link),
+        Route("/rehearse/code/{player}", rehearse.code),
+        WebSocketRoute("/rehearse/line", rehearse.line),
+        Route("/rehearse/do", rehearse.do, methods=["POST"]),
+        Route("/rehearse/choose", rehearse.choose, methods=["POST"]),
+        Route("/rehearse/make", rehearse.make_link, methods=["POST"]),
+        Route("/rehearse/revoke", rehearse.revoke, methods=["POST"]),
+        Route("/rehearse/answer", rehearse.answer, methods=["POST"]),
+        Route("/follow/{token}", follow.show),
+        WebSocketRoute("/follow/{token}/line", follow.line),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
 

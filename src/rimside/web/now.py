@@ -88,11 +88,15 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class At:
-    """What counts at a moment: what is being done, what comes next and after that, and where the player stands."""
+    """What counts at a moment: what is being done, what comes next and after that, and where the player stands.
+
+    `go` is the next thing to do when it is done somewhere else.
+    """
 
     now: tuple[Step, ...]
     next: Step | None
     after: Step | None
+    go: Step | None
     place: str
 
 
@@ -262,7 +266,9 @@ def at(steps: Sequence[Step], seconds: float) -> At:
     coming = [step for step in steps if step.start_s > seconds]
     now = tuple(step for step in started if seconds < step.end_s)
     stand = started[-1] if started else (steps[0] if steps else None)
+    todo = next((step for step in coming if step.kind != "cue"), None)
     return At(
+        go=todo if todo is not None and todo.move is not None else None,
         now=now,
         next=coming[0] if coming else None,
         after=coming[1] if len(coming) > 1 else None,

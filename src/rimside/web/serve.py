@@ -10,6 +10,7 @@ from rimside.errors import BadInput
 from rimside.files import project
 from rimside.web.app import make_app
 from rimside.web.house import House
+from rimside.web.share import addresses
 
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 PORT = 8471
@@ -33,7 +34,7 @@ def serve(folder: str, *, port: int | None, share: bool, told: Callable[[House],
     root = Path(folder)
     project.load(root)
     taken = _socket(EVERYWHERE if share else HERE, port)
-    house = House(root=root, port=taken.getsockname()[1], hosts=_names() if share else frozenset())
+    house = House(root=root, port=taken.getsockname()[1], hosts=frozenset(addresses()) if share else frozenset())
     run(house, taken, told)
 
 
@@ -47,18 +48,6 @@ def run(house: House, taken: socket.socket, told: Callable[[House], None]) -> No
     )  # fmt: skip
     told(house)
     uvicorn.Server(config).run(sockets=[taken])
-
-
-def _names() -> frozenset[str]:
-    """The addresses of this machine on the local network."""
-    found = {row[4][0] for row in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # RFC 5737: no such machine; a datagram socket sends nothing by this
-            found.add(probe.getsockname()[0])
-        except OSError:
-            return frozenset(str(name) for name in found)
-    return frozenset(str(name) for name in found)
 
 
 def _socket(address: str, port: int | None) -> socket.socket:

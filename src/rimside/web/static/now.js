@@ -14,11 +14,13 @@ function reached(moments_s, seconds) {
 export function at(steps, seconds) {
   const started = steps.filter((step) => step.start_s <= seconds);
   const coming = steps.filter((step) => step.start_s > seconds);
+  const todo = coming.find((step) => step.kind !== "cue");
   const stand = started.at(-1) ?? steps[0];
   return {
     now: started.filter((step) => seconds < step.end_s),
     next: coming[0] ?? null,
     after: coming[1] ?? null,
+    go: todo && todo.move ? todo : null,
     place: stand ? stand.place : "",
   };
 }
