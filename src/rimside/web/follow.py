@@ -9,9 +9,9 @@ from starlette.responses import HTMLResponse, Response
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from rimside.errors import BadInput
-from rimside.web.messages import Hello, Ping, from_phone
+from rimside.web.messages import Flagged, Hello, Ping, from_phone
 from rimside.web.pages import environment
-from rimside.web.rehearsal import CLOSED, Line, Rehearsal, rehearsal_of, server_ms
+from rimside.web.rehearsal import CLOSED, MOST_FLAGS, Line, Rehearsal, rehearsal_of, server_ms
 
 SLIPS = 20
 """Messages that make no sense before a line is closed. Our own choice."""
@@ -48,15 +48,19 @@ async def _listen(rehearsal: Rehearsal, opened: Line) -> None:
         text = await opened.socket.receive_text()
         arrived_ms = server_ms()
         try:
-            await _answer(rehearsal, opened, text, arrived_ms)
+            said = from_phone(text)
         except BadInput as slip:
             slips += 1
-            await opened.say(json.dumps({"kind": "refused", "id": _id_of(text), "why": str(slip)}))
+            await opened.say(_refused(_id_of(text), str(slip)))
+            continue
+        try:
+            await _answer(rehearsal, opened, said, arrived_ms)
+        except BadInput as slip:
+            await opened.say(json.dumps({"kind": "slip", "what": str(slip)}))
     await opened.close(1008)
 
 
-async def _answer(rehearsal: Rehearsal, opened: Line, text: str, arrived_ms: float) -> None:
-    said = from_phone(text)
+async def _answer(rehearsal: Rehearsal, opened: Line, said: Hello | Ping | Flagged, arrived_ms: float) -> None:
     if isinstance(said, Ping):
         times = {"sent_ms": said.sent_ms, "arrived_ms": arrived_ms, "answered_ms": server_ms()}
         await opened.say(json.dumps({"kind": "pong", **times}))
@@ -68,13 +72,19 @@ async def _answer(rehearsal: Rehearsal, opened: Line, text: str, arrived_ms: flo
             await opened.close(CLOSED)
     elif opened not in rehearsal.lines:
         raise BadInput("a phone says hello first")
-    else:
-        await rehearsal.flag(opened.player, said)
+    elif await rehearsal.flag(opened.player, said):
         await opened.say(json.dumps({"kind": "kept", "id": said.id}))
+    else:
+        await opened.say(_refused(said.id, f"That is more than is kept for one player: {MOST_FLAGS} flags."))
+
+
+def _refused(flag: str, why: str) -> str:
+    """A flag that would not be kept if it came again either; after any other trouble the phone sends it again."""
+    return json.dumps({"kind": "refused", "id": flag, "why": why})
 
 
 def _id_of(text: str) -> str:
-    """The id of a flag that cannot be kept, so that the phone does not send it for ever; "" when there is none."""
+    """The id of a flag that makes no sense; "" when there is none."""
     try:
         found = json.loads(text)
     except (ValueError, RecursionError):

@@ -21,6 +21,7 @@ from rimside.paper.material import BookInput
 from rimside.people import Player
 from rimside.web import clock as clocks
 from rimside.web.house import House, house_of
+from rimside.web.measured import Change, changes_of, measured_time
 from rimside.web.messages import Deed, Flagged
 from rimside.web.now import Bar, bar_beside, bar_called, bars_of, follow_of, loop_called
 
@@ -78,6 +79,7 @@ class Piece:
     end_s: float
     players: tuple[Player, ...]
     parts: dict[str, tuple[str, str]]
+    changes: dict[str, Change]
 
 
 def piece_of(book: BookInput, variant: str, name: str) -> Piece:
@@ -91,7 +93,7 @@ def piece_of(book: BookInput, variant: str, name: str) -> Piece:
         begin_s, end_s = float(str(part["begin_s"])), float(str(part["end_s"]))
     return Piece(
         variant=variant, casting=name, title=book.title, bars=bars_of(book), begin_s=begin_s, end_s=end_s,
-        players=book.players, parts=parts,
+        players=book.players, parts=parts, changes=changes_of(book),
     )  # fmt: skip
 
 
@@ -258,8 +260,14 @@ class Rehearsal:
         players = self._shown.players if self._shown is not None else ()
         return {
             "players": [self._player(player, made.get(player.id)) for player in players],
-            "flags": [asdict(flag) for flag in flags],
+            "flags": [{**asdict(flag), "time": self._time_words(flag)} for flag in flags],
         }
+
+    def _time_words(self, flag: Flag) -> str:
+        """What a measured time says about kit.toml; "" for none, and for a figure that is not in this casting."""
+        change = self._shown.changes.get(flag.figure) if self._shown is not None else None
+        found = measured_time(change, flag.measured_s) if change is not None and flag.measured_s is not None else None
+        return found.words if found is not None else ""
 
     def _player(self, player: Player, made_at: str | None) -> dict[str, object]:
         lines = [line for line in self.lines if line.player == player.id]
@@ -301,24 +309,23 @@ class Rehearsal:
 
     # --- flags --------------------------------------------------------------------------------------------------------
 
-    async def flag(self, player: str, said: Flagged) -> None:
-        """Keep a player's flag; the player's own phones and the leader are told.
+    async def flag(self, player: str, said: Flagged) -> bool:
+        """Keep a player's flag, and tell the player's own phones and the leader; False when there are too many.
 
-        Raises
-        ------
-        BadInput : this player has flagged more than is kept.
+        One that was kept before counts as kept.
         """
-        piece = await self.piece()
         flag = Flag(
-            id=f"{player}-{said.id}", player=player, casting=piece.casting, made_at=now_words(), at_s=said.at_s,
-            bar=said.bar, pass_=said.pass_, figure=said.figure, what=said.what, measured_s=said.measured_s,
+            id=f"{player}-{said.id}", player=player, casting=self._shown.casting if self._shown is not None else "",
+            made_at=now_words(), at_s=said.at_s, bar=said.bar, pass_=said.pass_, figure=said.figure, what=said.what,
+            measured_s=said.measured_s,
         )  # fmt: skip
         async with self._writing:
             kept = await run_in_threadpool(self.ledger.flags, player)
             if len(kept) >= MOST_FLAGS and flag.id not in {one.id for one in kept}:
-                raise BadInput("that is more than is kept for one player", allowed=f"{MOST_FLAGS} flags")
+                return False
             await run_in_threadpool(self.ledger.add_flag, flag)
         await self._tell_notes(player)
+        return True
 
     async def answer(self, flag: str, done: bool, words: str) -> None:
         """Mark a flag done, or open again, and say what was made of it; its player is told."""

@@ -48,8 +48,9 @@ export class Line {
     this.tries = 0;
     this.samples = [];
     this.heard_ms = own_ms();
-    this.turn("open");
-    this.say(this.hello());
+    this.state = "open";
+    this.say(this.hello()); // before anything else
+    this.changed("open");
     this.pings = 0;
     this.ping();
   }

@@ -158,13 +158,25 @@ const asks = {
   show,
 };
 
-function draw_room() {
+// Redrawn only when it changed, so that nobody's typing is disturbed by another's ping.
+const rows = { players: "", flags: "" };
+
+function redraw(id, rest, make_row) {
+  const told = JSON.stringify(room[id]) + rest;
+  if (rows[id] === told) return;
+  rows[id] = told;
   const focus = document.activeElement?.dataset?.act;
-  part("players").replaceChildren(...room.players.map((player) => player_row(player, line.server_ms(), asks)));
+  const typed = new Map([...document.querySelectorAll(`#${id} input`)].map((input) => [input.dataset.act, input.value]));
+  part(id).replaceChildren(...room[id].map(make_row));
+  for (const input of document.querySelectorAll(`#${id} input`)) input.value = typed.get(input.dataset.act) ?? input.value;
+  if (focus) document.querySelector(`#${id} [data-act="${CSS.escape(focus)}"]`)?.focus();
+}
+
+function draw_room() {
   const names = new Map(room.players.map((player) => [player.id, player]));
-  part("flags").replaceChildren(...room.flags.map((flag) => flag_row(flag, names.get(flag.player), asks)));
+  redraw("players", "", (player) => player_row(player, line.server_ms(), asks));
+  redraw("flags", names.size, (flag) => flag_row(flag, names.get(flag.player), asks));
   part("no-flags").hidden = room.flags.length > 0;
-  if (focus) document.querySelector(`[data-act="${CSS.escape(focus)}"]`)?.focus();
 }
 
 async function show(player) {

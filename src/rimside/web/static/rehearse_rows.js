@@ -57,6 +57,7 @@ export function flag_row(flag, player, asks) {
   const bar = flag.bar ? `Bar ${[flag.bar, flag.pass_].filter(Boolean).join(" ")}: ` : "";
   const name = player?.name ?? flag.player;
   said.append(make("p", "", `${bar}${flag.what}${flag.measured_s === null ? "" : `, takes ${flag.measured_s.toFixed(1)} s`}`));
+  if (flag.time && !flag.done_at) said.append(make("p", "", `Measured: ${flag.time}`));
   said.append(make("p", "quiet", [name, flag.figure && `figure ${flag.figure}`, flag.done_at ? "done" : "open", flag.answer].filter(Boolean).join(" · ")));
   node.append(person(player), said, flag_acts(flag, name, asks));
   return node;
@@ -65,9 +66,16 @@ export function flag_row(flag, player, asks) {
 function flag_acts(flag, name, asks) {
   const acts = make("div", "acts");
   const about = `${name}'s flag at bar ${flag.bar}`;
-  acts.append(button(flag.done_at ? "open again" : "done", `done ${flag.id}`, `${flag.done_at ? "Open" : "Mark done"}: ${about}`, () => asks.answer(flag.id, !flag.done_at, flag.answer)));
-  if (flag.figure && !flag.done_at) acts.append(inside(flag, about));
-  if (flag.time && !flag.done_at) acts.append(make("p", "quiet", flag.time));
+  if (flag.done_at) {
+    acts.append(button("open again", `done ${flag.id}`, `Open again: ${about}`, () => asks.answer(flag.id, false, flag.answer)));
+    return acts;
+  }
+  const answer = make("input", "answer");
+  Object.assign(answer, { type: "text", maxLength: 400, placeholder: "what was done", value: flag.time });
+  answer.dataset.act = `answer ${flag.id}`;
+  answer.setAttribute("aria-label", `What was done about ${about}`);
+  acts.append(answer, button("done", `done ${flag.id}`, `Mark done: ${about}`, () => asks.answer(flag.id, true, answer.value)));
+  if (flag.figure) acts.append(inside(flag, about));
   return acts;
 }
 
