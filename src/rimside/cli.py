@@ -265,6 +265,7 @@ def _add_open(command: argparse.ArgumentParser) -> None:
     command.add_argument("--no-browser", action="store_true", help="serve only; open no window")
     command.add_argument("--share", action="store_true", help="let the players' phones on the local network follow")
     command.add_argument("--casting", metavar="NAME", help="the casting that is shown first (its first piano's)")
+    command.add_argument("--export", metavar="FILE.html", help="serve nothing; write one file that plays from disc")
 
 
 def _add_folder(command: argparse.ArgumentParser) -> None:
@@ -494,7 +495,7 @@ MEASURE_ACTIONS: dict[str, tuple[str, str, Options, Run]] = {
 def _open(options: argparse.Namespace) -> int:
     from rimside.say import page
 
-    return page.opened(options)
+    return page.exported(options) if options.export else page.opened(options)
 
 
 COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
@@ -573,7 +574,7 @@ COMMANDS: dict[str, tuple[str, str, Options, Run | None]] = {
     "open": (
         "show the piece inside the piano, change it, and lead a rehearsal, in the browser",
         "  rimside open spring-concert\n  rimside open spring-concert --share\n"
-        "  rimside open spring-concert --casting grand_210",
+        "  rimside open spring-concert --casting grand_210 --export spring.html",
         _add_open,
         _open,
     ),

@@ -49,6 +49,21 @@ def write_file(path: Path, data: bytes, where: str) -> None:
     _flush_folder(path.parent, where)
 
 
+def remove_file(path: Path, where: str) -> None:
+    """Take a file away; its last version stays in the folder `earlier`. One that is not there is none.
+
+    Raises
+    ------
+    BadInput : the disc refused.
+    """
+    try:
+        if path.is_file():
+            _keep(path)
+            path.unlink()
+    except OSError as slip:
+        raise BadInput(f"cannot be removed ({reason(slip)})", where=where) from slip
+
+
 def reason(slip: OSError) -> str:
     """Why the disc refused, in words."""
     words = {

@@ -37,3 +37,17 @@ def text(address: str, house: House) -> str:
     if house.hosts:
         lines += [f"Shared: the players' links are on the page Rehearse. {NETWORK}"]
     return "\n".join(lines)
+
+
+def exported(options: argparse.Namespace) -> int:
+    """Write one file that plays from disc."""
+    from rimside.web import export
+
+    path = export.write(options.folder, options.casting, options.export)
+    size_kb = path.stat().st_size / 1000.0
+    terminal.show(
+        options,
+        lambda: f"Written to {path} ({size_kb:.0f} kB): it plays from disc and can be mailed.",
+        lambda: {"file": str(path), "kb": round(size_kb, 1)},
+    )
+    return DONE

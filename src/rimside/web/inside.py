@@ -27,7 +27,7 @@ async def show(request: Request) -> Response:
     return page(
         request, "inside.html", title=shown.title, piano=shown.piano.title, name=asked.name, variant=asked.variant,
         players=[(player.id, player.name) for player in shown.players], notes=shown.notes,
-        sound=sound_file(asked) is not None,
+        search=f"?{request.url.query}" if request.url.query else "",
     )  # fmt: skip
 
 

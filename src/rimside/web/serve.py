@@ -32,9 +32,12 @@ def serve(folder: str, *, port: int | None, share: bool, told: Callable[[House],
     BadInput : no production there, or the port is taken.
     """
     root = Path(folder)
-    project.load(root)
+    production = project.load(root)
     taken = _socket(EVERYWHERE if share else HERE, port)
     house = House(root=root, port=taken.getsockname()[1], hosts=frozenset(addresses()) if share else frozenset())
+    if project.casting_names(root):
+        desk = house.desk()
+        desk.material(production, desk.name(production, None))
     run(house, taken, told)
 
 

@@ -12,6 +12,7 @@
   addEventListener("storage", wear);
   addEventListener("DOMContentLoaded", () => {
     wear();
+    document.querySelector(".choose select")?.addEventListener("change", (event) => event.target.form.submit());
     document.getElementById("dress")?.addEventListener("click", () => {
       localStorage.setItem("dress", root.dataset.dress === "hall" ? "paper" : "hall");
       wear();

@@ -1,0 +1,347 @@
+"""Every version of every file of a production, as steps that can be taken back and made again.
+
+`history.sqlite` in the folder holds the bytes of each version by their SHA-256 and the list of steps. A step is on the
+disc there before the first file is written: if the program is killed in between, opening the folder finishes it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from rimside.errors import BadInput, RimsideError
+from rimside.files.atomic import EARLIER, remove_file, write_file
+from rimside.files.schema_production import SCORE_ENDINGS
+
+FILE = "history.sqlite"
+FORMAT = 1
+FOLDERS = {"": (".toml", *SCORE_ENDINGS), "pianos": (".toml",), "castings": (".json",), "survey": ("",)}
+"""Where the files lie that it keeps, and their endings; books, sounds and the ledger are not among them."""
+OUTSIDE = "changed outside the page"
+BEFORE, AFTER = "before", "after"
+
+SCHEMA = """
+create table format (number integer not null);
+create table blob (sha text primary key, data blob not null);
+create table step (number integer primary key, words text not null, who text not null, at text not null);
+create table part (step integer not null, name text not null, before text, after text, primary key (step, name));
+create table now (name text primary key, sha text not null);
+create table state (position integer not null, pending integer, side text);
+"""
+
+
+class Conflict(RimsideError):
+    """A change that was based on files which somebody else has changed meanwhile; nothing was written.
+
+    Parameters
+    ----------
+    names : the files that are no longer what the change was based on.
+    words : what the others did, a text for each step, the newest last.
+    """
+
+    def __init__(self, names: tuple[str, ...], words: tuple[str, ...]) -> None:
+        self.names, self.words = names, words
+        done = "; ".join(words) or OUTSIDE
+        super().__init__(
+            f"{', '.join(names)} changed meanwhile ({done}); nothing of yours is lost: look, and send it again"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One change: its number, what was done in words, by whom, when, and the SHA-256 of each file before and after."""
+
+    number: int
+    words: str
+    who: str
+    at: str
+    files: Mapping[str, tuple[str | None, str | None]]
+
+
+class History:
+    """The steps of one production folder. Any number of threads, and other programs, may use it at once."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._lock = threading.RLock()
+        self._open = _connected(folder / FILE)
+        with self._work() as at:
+            _prepare(at)
+            self._finish(at)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._open.close()
+
+    @property
+    def position(self) -> int:
+        """The number of the step whose state the files have; 0 before the first."""
+        with self._lock:
+            return int(self._open.execute("select position from state").fetchone()[0])
+
+    def steps(self) -> tuple[Step, ...]:
+        """All steps, the oldest first; those after `position` can be made again."""
+        with self._lock:
+            rows = self._open.execute("select number, words, who, at from step order by number").fetchall()
+            return tuple(
+                Step(number=number, words=words, who=who, at=at, files=self._parts(number))
+                for number, words, who, at in rows
+            )
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a step to take back."""
+        return self.position > 0
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether a step that was taken back can be made again."""
+        with self._lock:
+            return self._open.execute("select 1 from step where number > ?", (self.position,)).fetchone() is not None
+
+    def change(
+        self,
+        words: str,
+        files: Mapping[str, bytes | None],
+        *,
+        at: str = "",
+        who: str = "",
+        based_on: Mapping[str, str | None] | None = None,
+    ) -> Step:
+        """Make one step of new versions of some files (None: the file goes).
+
+        Parameters
+        ----------
+        at : when, as the caller's clock says.
+        based_on : for some files the SHA-256 that the change was thought for, None for a file that was not there.
+
+        Raises
+        ------
+        Conflict : one of those is no longer so; nothing was written.
+        BadInput : a name that leads out of the folder, or the disc refused.
+        """
+        for name in files:
+            check_name(name)
+        with self._work() as db:
+            self._catch_up(db, at)
+            self._compare(db, based_on or {})
+            now = _now(db)
+            after = {name: None if data is None else _keep(db, data) for name, data in files.items()}
+            parts = {name: (now.get(name), sha) for name, sha in after.items() if now.get(name) != sha}
+            number = self._add(db, words, who, at, parts)
+            self._write(db, number, AFTER)
+        self._finished()
+        return Step(number=number, words=words, who=who, at=at, files=parts)
+
+    def notice(self, at: str = "") -> bool:
+        """Make a step of whatever was changed outside; whether there was anything."""
+        with self._work() as db:
+            return self._catch_up(db, at)
+
+    def undo(self, at: str = "") -> Step:
+        """Take the last step back.
+
+        Raises
+        ------
+        BadInput : there is none.
+        """
+        with self._work() as db:
+            self._catch_up(db, at)
+            number = self._position(db)
+            if number == 0:
+                raise BadInput("there is nothing to take back")
+            self._write(db, number, BEFORE)
+        self._finished()
+        return self._step(number)
+
+    def redo(self, at: str = "") -> Step:
+        """Make the step again that was taken back last.
+
+        Raises
+        ------
+        BadInput : there is none.
+        """
+        with self._work() as db:
+            self._catch_up(db, at)
+            row = db.execute("select min(number) from step where number > ?", (self._position(db),)).fetchone()
+            if row[0] is None:
+                raise BadInput("there is nothing to make again")
+            self._write(db, row[0], AFTER)
+        self._finished()
+        return self._step(row[0])
+
+    def version(self, sha: str) -> bytes:
+        """The bytes of a version; KeyError when it was never kept."""
+        with self._lock:
+            row = self._open.execute("select data from blob where sha = ?", (sha,)).fetchone()
+        if row is None:
+            raise KeyError(sha)
+        return bytes(row[0])
+
+    # --- inside one transaction ---
+
+    @contextmanager
+    def _work(self) -> Iterator[sqlite3.Connection]:
+        """One transaction; whatever goes wrong in it has not happened."""
+        with self._lock:
+            try:
+                self._open.execute("begin immediate")
+                yield self._open
+                self._open.execute("commit")
+            except sqlite3.Error as slip:
+                self._roll_back()
+                raise BadInput(f"cannot be written ({slip}); every file is as it was", where=FILE) from slip
+            except BaseException:
+                self._roll_back()
+                raise
+
+    def _roll_back(self) -> None:
+        if self._open.in_transaction:
+            self._open.execute("rollback")
+
+    def _catch_up(self, db: sqlite3.Connection, at: str) -> bool:
+        """Finish what the disc refused last time, then notice what was done outside."""
+        self._finish(db)
+        return self._notice(db, at)
+
+    def _notice(self, db: sqlite3.Connection, at: str) -> bool:
+        found, now = found_in(self.folder), _now(db)
+        shas = {name: hashlib.sha256(data).hexdigest() for name, data in found.items()}
+        names = [name for name in {*shas, *now} if shas.get(name) != now.get(name)]
+        if not names:
+            return False
+        for name in names:
+            if name in found:
+                _keep(db, found[name])
+        parts = {name: (now.get(name), shas.get(name)) for name in sorted(names)}
+        if now:
+            number = self._add(db, OUTSIDE, "", at, parts)
+            db.execute("update state set position = ?", (number,))
+        _set_now(db, {name: sha for name, (_, sha) in parts.items()})
+        return bool(now)
+
+    def _compare(self, db: sqlite3.Connection, based_on: Mapping[str, str | None]) -> None:
+        now = _now(db)
+        other = tuple(name for name, sha in based_on.items() if now.get(name) != sha)
+        if other:
+            marks = ", ".join("?" * len(other))
+            asked = f"select distinct words, number from step join part on step = number where name in ({marks})"
+            rows = db.execute(f"{asked} and number <= ? order by number", (*other, self._position(db))).fetchall()
+            raise Conflict(other, tuple(row[0] for row in rows[-3:]))
+
+    def _add(
+        self, db: sqlite3.Connection, words: str, who: str, at: str, parts: Mapping[str, tuple[str | None, str | None]]
+    ) -> int:
+        position = self._position(db)
+        db.execute("delete from part where step > ?", (position,))
+        db.execute("delete from step where number > ?", (position,))
+        db.execute("insert into step values (?, ?, ?, ?)", (position + 1, words, who, at))
+        rows = [(position + 1, name, before, after) for name, (before, after) in parts.items()]
+        db.executemany("insert into part values (?, ?, ?, ?)", rows)
+        return position + 1
+
+    def _write(self, db: sqlite3.Connection, number: int, side: str) -> None:
+        """Note which side of a step the files are to have; they are written when that is on the disc."""
+        position = number if side == AFTER else number - 1
+        db.execute("update state set position = ?, pending = ?, side = ?", (position, number, side))
+        which = 1 if side == AFTER else 0
+        _set_now(db, {name: shas[which] for name, shas in self._parts(number).items()})
+
+    def _finished(self) -> None:
+        with self._work() as db:
+            self._finish(db)
+
+    def _finish(self, db: sqlite3.Connection) -> None:
+        """Write the files of the step that is pending, if there is one."""
+        _, number, side = db.execute("select position, pending, side from state").fetchone()
+        if number is None:
+            return
+        for name, shas in self._parts(number).items():
+            sha = shas[1 if side == AFTER else 0]
+            path = self.folder / name
+            if sha is None:
+                remove_file(path, name)
+            else:
+                write_file(path, self.version(sha), name)
+        db.execute("update state set pending = null, side = null")
+
+    def _position(self, db: sqlite3.Connection) -> int:
+        return int(db.execute("select position from state").fetchone()[0])
+
+    def _parts(self, number: int) -> dict[str, tuple[str | None, str | None]]:
+        rows = self._open.execute("select name, before, after from part where step = ? order by name", (number,))
+        return {name: (before, after) for name, before, after in rows}
+
+    def _step(self, number: int) -> Step:
+        return next(step for step in self.steps() if step.number == number)
+
+
+def check_name(name: str) -> None:
+    """Refuse a name that is no file of a production: absolute, leading out of the folder, or of no kind that is kept.
+
+    Raises
+    ------
+    BadInput : as said.
+    """
+    path = PurePosixPath(name)
+    folder = str(path.parent) if path.parent != PurePosixPath() else ""
+    plain = "\\" not in name and "\0" not in name and str(path) == name and not path.name.startswith(".")
+    if not plain or folder not in FOLDERS or not path.name.lower().endswith(FOLDERS[folder]):
+        raise BadInput(
+            "not the name of a file of a production", value=name, allowed=", ".join(f or "." for f in FOLDERS)
+        )
+
+
+def found_in(folder: Path) -> dict[str, bytes]:
+    """The files of a folder that a history keeps, by their names in it; links are passed over."""
+    found = {}
+    for inner, endings in FOLDERS.items():
+        for path in sorted((folder / inner).glob("*")):
+            kept = path.name.lower().endswith(endings) and not path.name.startswith(".") and path.name != EARLIER
+            if kept and path.is_file() and not path.is_symlink():
+                found[f"{inner}/{path.name}" if inner else path.name] = path.read_bytes()
+    return found
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    try:
+        opened = sqlite3.connect(path, timeout=20.0, isolation_level=None, check_same_thread=False)
+        opened.execute("pragma synchronous = full")
+    except sqlite3.Error as slip:
+        raise BadInput(f"cannot be opened ({slip})", where=FILE) from slip
+    return opened
+
+
+def _prepare(db: sqlite3.Connection) -> None:
+    """Make the tables of a new file; refuse one of a newer kind."""
+    if db.execute("select 1 from sqlite_master where name = 'format'").fetchone() is None:
+        for line in SCHEMA.strip().split(";\n"):
+            db.execute(line.rstrip(";"))
+        db.execute("insert into format values (?)", (FORMAT,))
+        db.execute("insert into state values (0, null, null)")
+    (number,) = db.execute("select number from format").fetchone()
+    if number > FORMAT:
+        raise BadInput("was written by a newer Rimside", where=FILE, value=number, allowed=f"up to {FORMAT}")
+
+
+def _keep(db: sqlite3.Connection, data: bytes) -> str:
+    sha = hashlib.sha256(data).hexdigest()
+    db.execute("insert or ignore into blob values (?, ?)", (sha, data))
+    return sha
+
+
+def _now(db: sqlite3.Connection) -> dict[str, str]:
+    return dict(db.execute("select name, sha from now").fetchall())
+
+
+def _set_now(db: sqlite3.Connection, shas: Mapping[str, str | None]) -> None:
+    for name, sha in shas.items():
+        if sha is None:
+            db.execute("delete from now where name = ?", (name,))
+        else:
+            db.execute("insert or replace into now values (?, ?)", (name, sha))

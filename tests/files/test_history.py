@@ -1,0 +1,222 @@
+"""Steps that can be taken back, whatever happens in between."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from rimside.errors import BadInput
+from rimside.files.history import AFTER, Conflict, History, check_name, found_in
+
+ROOT = Path(__file__).parents[2]
+
+
+def sha(data: bytes) -> str:
+    """SHA-256, as files are named by."""
+    return hashlib.sha256(data).hexdigest()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with two files of a production."""
+    (tmp_path / "kit.toml").write_bytes(b"a = 1\n")
+    (tmp_path / "pianos").mkdir()
+    (tmp_path / "pianos" / "hall.toml").write_bytes(b"b = 1\n")
+    return tmp_path
+
+
+def test_a_change_is_written_and_taken_back_and_made_again(folder: Path) -> None:
+    """Undo brings the bytes before, redo those after, a file that was not there goes again."""
+    history = History(folder)
+    history.change("more hammers", {"kit.toml": b"a = 2\n", "pins.toml": b"p = 1\n"}, at="2026-01-01", who="Mo")
+    assert (folder / "kit.toml").read_bytes() == b"a = 2\n"
+    assert history.undo().words == "more hammers"
+    assert (folder / "kit.toml").read_bytes() == b"a = 1\n"
+    assert not (folder / "pins.toml").exists()
+    assert history.redo().who == "Mo"
+    assert (folder / "pins.toml").read_bytes() == b"p = 1\n"
+    assert not history.can_redo
+
+
+def test_undo_has_no_end(folder: Path) -> None:
+    """A hundred steps are taken back to the first state and made again to the last."""
+    history = History(folder)
+    for number in range(100):
+        history.change(f"step {number}", {"kit.toml": f"a = {number + 2}\n".encode()})
+    for _ in range(100):
+        history.undo()
+    assert (folder / "kit.toml").read_bytes() == b"a = 1\n"
+    with pytest.raises(BadInput, match="nothing to take back"):
+        history.undo()
+    for _ in range(100):
+        history.redo()
+    assert (folder / "kit.toml").read_bytes() == b"a = 101\n"
+
+
+def test_a_change_after_an_undo_drops_what_could_be_redone(folder: Path) -> None:
+    """There is one line of steps; the dropped version is still kept by its name."""
+    history = History(folder)
+    history.change("one", {"kit.toml": b"a = 2\n"})
+    history.undo()
+    history.change("two", {"kit.toml": b"a = 3\n"})
+    assert [step.words for step in history.steps()] == ["two"]
+    assert not history.can_redo
+    assert history.version(sha(b"a = 2\n")) == b"a = 2\n"
+
+
+def test_what_was_changed_by_hand_is_a_step_of_its_own(folder: Path) -> None:
+    """A file edited outside is never overwritten unseen: it is noticed first, and undo brings it back."""
+    history = History(folder)
+    history.change("one", {"kit.toml": b"a = 2\n"})
+    (folder / "kit.toml").write_bytes(b"a = 7 # by hand\n")
+    history.change("two", {"kit.toml": b"a = 3\n"})
+    history.undo()
+    assert (folder / "kit.toml").read_bytes() == b"a = 7 # by hand\n"
+    history.undo()
+    assert (folder / "kit.toml").read_bytes() == b"a = 2\n"
+
+
+def test_the_second_of_two_is_told_and_loses_nothing(folder: Path) -> None:
+    """A change based on what is no longer there is refused with what the other did; the files are the other's."""
+    history, other = History(folder), History(folder)
+    seen = sha(b"a = 1\n")
+    other.change("the other's", {"kit.toml": b"a = 2\n"}, based_on={"kit.toml": seen})
+    with pytest.raises(Conflict, match="the other's") as told:
+        history.change("mine", {"kit.toml": b"a = 3\n"}, based_on={"kit.toml": seen})
+    assert told.value.names == ("kit.toml",)
+    assert (folder / "kit.toml").read_bytes() == b"a = 2\n"
+    history.change("mine on top", {"kit.toml": b"a = 3\n"}, based_on={"kit.toml": sha(b"a = 2\n")})
+    assert (folder / "kit.toml").read_bytes() == b"a = 3\n"
+
+
+def test_changes_of_different_files_do_not_disturb_each_other(folder: Path) -> None:
+    """Only the files that a change names are compared."""
+    history = History(folder)
+    history.change("kit", {"kit.toml": b"a = 2\n"}, based_on={"kit.toml": sha(b"a = 1\n")})
+    history.change("hall", {"pianos/hall.toml": b"b = 2\n"}, based_on={"pianos/hall.toml": sha(b"b = 1\n")})
+    assert [step.words for step in history.steps()] == ["kit", "hall"]
+
+
+def test_many_threads_at_once(folder: Path) -> None:
+    """Each of eighty changes from eight threads is one step, and all can be taken back."""
+    history = History(folder)
+
+    def work(n: int) -> None:
+        for k in range(10):
+            history.change(f"{n}", {f"t{n}.toml": bytes([65 + k])})
+
+    threads = [threading.Thread(target=work, args=(n,)) for n in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(history.steps()) == history.position == 80
+    while history.can_undo:
+        history.undo()
+    assert set(found_in(folder)) == {"kit.toml", "pianos/hall.toml"}
+
+
+@pytest.mark.parametrize(
+    "name", ["../x.toml", "/etc/x.toml", "a/b.toml", "pianos/../x.toml", "pianos\\x.toml", ".x.toml", "x.exe", "",
+             "a//b.toml", "castings/x.toml", "book/x.pdf", "pianos/.x.toml", "x\0.toml"],
+)  # fmt: skip
+def test_a_name_that_is_no_file_of_a_production_is_refused(folder: Path, name: str) -> None:
+    """Nothing outside the folder is written, and nothing that the history does not keep."""
+    with pytest.raises(BadInput):
+        check_name(name)
+    with pytest.raises(BadInput):
+        History(folder).change("x", {name: b"1"})
+
+
+def test_a_link_out_of_the_folder_is_passed_over(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """A symbolic link is no file of the production."""
+    secret = tmp_path_factory.mktemp("elsewhere") / "secret.toml"
+    secret.write_bytes(b"s = 1\n")
+    (folder / "link.toml").symlink_to(secret)
+    assert "link.toml" not in found_in(folder)
+
+
+def test_a_newer_history_is_refused(folder: Path) -> None:
+    """A file that a newer version wrote is left as it is."""
+    History(folder).close()
+    with sqlite3.connect(folder / "history.sqlite") as db:
+        db.execute("update format set number = 99")
+    with pytest.raises(BadInput, match="newer"):
+        History(folder)
+
+
+def test_a_step_that_was_cut_off_is_finished(folder: Path) -> None:
+    """The step is on the disc, its files are not yet: opening the folder writes them."""
+    history = History(folder)
+    with history._work() as db:
+        history._catch_up(db, "")
+        db.execute("insert into blob values (?, ?)", (sha(b"a = 9\n"), b"a = 9\n"))
+        number = history._add(db, "cut off", "", "", {"kit.toml": (sha(b"a = 1\n"), sha(b"a = 9\n"))})
+        history._write(db, number, AFTER)
+    assert (folder / "kit.toml").read_bytes() == b"a = 1\n"
+    history.close()
+    History(folder)
+    assert (folder / "kit.toml").read_bytes() == b"a = 9\n"
+
+
+CHILD = """
+import sys
+from pathlib import Path
+from rimside.files.history import History
+history = History(Path(sys.argv[1]))
+start = int(sys.argv[2])
+for number in range(start, start + 100000):
+    text = f"a = {number}\\n".encode() * 200
+    history.change(f"step {number}", {"kit.toml": text, "pins.toml": text, "pianos/hall.toml": text})
+    print(number, flush=True)
+"""
+
+
+def killed(folder: Path, start: int, after_s: float) -> int:
+    """The last change that a child acknowledged before it was killed."""
+    command = [sys.executable, "-c", CHILD, str(folder), str(start)]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    ) as child:
+        assert child.stdout is not None
+        last = int(child.stdout.readline())
+        time.sleep(after_s)
+        child.send_signal(signal.SIGKILL)
+        rest = child.stdout.read().split()
+    return max([last, *map(int, rest)])
+
+
+def kill_in_a_loop(folder: Path, times: int, seed: int) -> None:
+    """Kill a child that makes changes, again and again; look at what is left each time."""
+    draw, start = random.Random(seed), 10
+    for _ in range(times):
+        acknowledged = killed(folder, start, draw.uniform(0.0, 0.12))
+        history = History(folder)
+        kept = max((int(step.words.split()[1]) for step in history.steps()[: history.position]), default=0)
+        assert kept in (acknowledged, acknowledged + 1)
+        expected = f"a = {kept}\n".encode() * 200
+        assert all((folder / name).read_bytes() == expected for name in ("kit.toml", "pins.toml", "pianos/hall.toml"))
+        assert not history.notice()
+        history.close()
+        start = kept + 1
+
+
+def test_killing_loses_no_acknowledged_change(folder: Path) -> None:
+    """kill -9 at random moments: what was acknowledged is there, and no step is half there."""
+    kill_in_a_loop(folder, 8, 1)
+
+
+@pytest.mark.soak
+def test_killing_two_hundred_times(folder: Path) -> None:
+    """The same for long."""
+    kill_in_a_loop(folder, 200, random.randrange(1_000_000))
