@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import random
 import threading
 import time
 from collections.abc import Iterator
@@ -29,10 +30,14 @@ def clock_of(message: dict[str, Any]) -> Clock:
 
 @dataclass(eq=False, slots=True)
 class Phone:
-    """One phone at a link (http://...); its own clock is ahead of this machine's by `skew_ms`."""
+    """One phone at a link (http://...); its own clock is ahead of this machine's by `skew_ms`.
+
+    `jitter_ms` is what the network delays each message on the average, each way by itself (exponentially distributed).
+    """
 
     link: str
     skew_ms: float
+    jitter_ms: float = 0.0
     clock: Clock = field(default_factory=Clock)
     samples: list[Sample] = field(default_factory=list)
     known: Sample | None = None
@@ -75,12 +80,19 @@ class Phone:
     async def _ping(self, line: Any) -> None:
         for number in range(1_000_000):
             known = {} if self.known is None else {"offset_ms": self.known.offset_ms}
-            await line.send(json.dumps({"kind": "ping", "sent_ms": self.own_ms(), **known}))
+            ping = json.dumps({"kind": "ping", "sent_ms": self.own_ms(), **known})
+            await self._delayed()
+            await line.send(ping)
             await asyncio.sleep(FIRST_EVERY_S if number < FIRST_PINGS else EVERY_S)
+
+    async def _delayed(self) -> None:
+        if self.jitter_ms:
+            await asyncio.sleep(random.expovariate(1000.0 / self.jitter_ms))
 
     async def _hear(self, line: Any) -> None:
         while True:
             message = json.loads(await line.recv())
+            await self._delayed()
             back_ms = self.own_ms()
             if message["kind"] == "pong":
                 times = (message["sent_ms"], message["arrived_ms"], message["answered_ms"], back_ms)
