@@ -6,7 +6,7 @@ import pytest
 
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, DEFAULT_SETTLE_S, DEFAULT_TURN_S
 from rimside.paper.changes import parts_of
-from rimside.web.measured import Change, changes_of, measured_time
+from rimside.web.measured import Change, changes_of, measured_time, way_in_kit
 from tests.paper import fixture
 
 PLAIN = Change(kind="", put_s=0.0, walk_mm=0.0, walk_s=0.0, turn_s=0.0, pick_s=0.0, settle_s=0.2)
@@ -47,3 +47,14 @@ def test_what_is_most_uncertain_takes_the_difference(
 def test_a_time_shorter_than_all_the_rest_says_nothing() -> None:
     """Half a second for a change that has to turn and walk is a slip."""
     assert measured_time(FETCH, 0.5) is None
+
+
+def test_a_time_stands_where_the_kit_has_it() -> None:
+    """The felt hammer is the fourth implement of the kit; walking stands under [times]."""
+    book = fixture.book()
+    pick, walk = measured_time(FETCH, 4.4), measured_time(WALK, 3.0)
+    assert pick is not None
+    assert walk is not None
+    assert way_in_kit(book, pick) == ("implement", 3, "pick_s")
+    assert book.kit.stock[3].kind == "felt hammer"
+    assert way_in_kit(book, walk) == ("times", "walk_mm_per_s")

@@ -49,6 +49,13 @@ class MeasuredTime:
         return f"kit.toml, {self.name} {where}: {self.measured:g} instead of {self.counted:.4g}"
 
 
+def way_in_kit(book: BookInput, time: MeasuredTime) -> tuple[str | int, ...]:
+    """Where the time stands in kit.toml: keys, and the number of the [[implement]] from 0, in the order of the file."""
+    if not time.kind:
+        return "times", time.name
+    return "implement", [stock.kind for stock in book.kit.stock].index(time.kind), time.name
+
+
 def changes_of(book: BookInput) -> dict[str, Change]:
     """How the change to each figure is counted, by the figure's id; none for the first of a player."""
     return {
