@@ -224,6 +224,9 @@ def test_the_leader_plays_by_keys_and_sees_who_is_there(room: Room, window: Call
     ):
         leader.keyboard.press(key)
         until(lambda holds=holds: holds(Ledger(room.folder).clock()))  # type: ignore[misc]
+        clock = Ledger(room.folder).clock()
+        until(lambda clock=clock: leader.inner_text("#play") == ("Stop" if clock.playing else "Play"))  # type: ignore[misc]
+        until(lambda clock=clock: leader.input_value("#speed") == f"{clock.speed:g}")  # type: ignore[misc]
     leader.fill("#go-bar", "999")
     leader.press("#go-bar", "Enter")
     until(lambda: "no such bar" in leader.inner_text("#slip"))
