@@ -16,6 +16,7 @@ from starlette.testclient import TestClient, WebSocketDenialResponse
 from starlette.websockets import WebSocketDisconnect
 
 from rimside.errors import BadInput
+from rimside.files import project
 from rimside.files.ledger import Clock, Ledger
 from rimside.web.app import make_app
 from rimside.web.clock import seconds
@@ -23,6 +24,7 @@ from rimside.web.house import House
 from rimside.web.messages import Deed, from_phone
 from rimside.web.now import Bar
 from rimside.web.rehearsal import CLOSED, MOST_FLAGS, Rehearsal, after, server_ms
+from tests.files.test_ledger import FLAG as KEPT
 
 HERE = "127.0.0.1:8471"
 SHARED = "192.168.4.2:8471"
@@ -193,7 +195,14 @@ def test_a_link_opens_one_player_and_nothing_else(client: TestClient, phone: Tes
     for path in ("/", "/rehearse", "/rehearse/links", f"/rehearse/link/{first_player(client)}", "/scene.json"):
         assert phone.get(path).status_code == 403, path
         assert phone.get(path, params={"token": held}).status_code == 403, path
-    for path in ("/rehearse/do", "/rehearse/make", "/rehearse/revoke", "/rehearse/answer", "/rehearse/choose"):
+    for path in (
+        "/rehearse/do",
+        "/rehearse/make",
+        "/rehearse/revoke",
+        "/rehearse/answer",
+        "/rehearse/choose",
+        "/rehearse/measure",
+    ):
         assert phone.post(path, json={"do": "play"}).status_code == 403, path
     assert phone.get(f"/follow/{held}/../../rehearse").status_code in (403, 404)
     with pytest.raises((WebSocketDisconnect, WebSocketDenialResponse)), opened(phone, "/rehearse/line") as line:
@@ -303,6 +312,29 @@ def test_a_line_that_only_talks_nonsense_is_closed_and_others_go_on(client: Test
             until(line, "never")
 
 
+def test_a_measured_time_goes_into_the_kit_and_can_be_taken_back(client: TestClient, folder: Path) -> None:
+    """The leader keeps it: kit.toml says the new time and its comments stay; undone it is as before, byte for byte."""
+    shown = rehearsal(client)._shown
+    assert shown is not None
+    figure, change = next((name, one) for name, one in shown.changes.items() if one.kind)
+    ledger = rehearsal(client).ledger
+    for number, (at, measured_s) in enumerate(((figure, change.whole_s + 0.75), (figure, 0.01), ("none", 2.0))):
+        flag = replace(KEPT, id=f"f{number}", player=shown.players[0].id, figure=at, measured_s=measured_s)
+        ledger.add_flag(flag)
+    before = (folder / "kit.toml").read_bytes()
+    kept = client.post("/rehearse/measure", json={"flag": "f0"})
+    assert kept.status_code == 200, kept.text
+    after = (folder / "kit.toml").read_text("utf-8")
+    stock = next(one for one in project.load(folder).kit().stock if one.kind == change.kind)
+    assert stock.pick_s == pytest.approx(change.pick_s + 0.75, abs=0.006)
+    assert after.count("#") == before.decode().count("#")
+    assert [(flag.id, "cast anew" in flag.answer) for flag in ledger.flags() if flag.done_at] == [("f0", True)]
+    for refused in ("f1", "f2", "f9"):
+        assert client.post("/rehearse/measure", json={"flag": refused}).status_code == 400
+    rehearsal(client).house.desk().history().undo()
+    assert (folder / "kit.toml").read_bytes() == before
+
+
 def test_a_slip_in_the_folder_loses_no_flag(client: TestClient, phone: TestClient, folder: Path) -> None:
     """With production.toml broken the flag is kept all the same; before hello none is, and the phone keeps it."""
     with opened(phone, f"/follow/{token(client, first_player(client))}/line") as line:
@@ -364,7 +396,6 @@ def test_another_casting_is_rehearsed_when_it_is_there(client: TestClient) -> No
 def test_two_threads_keep_flags_at_once(tmp_path: Path) -> None:
     """Twenty flags from two threads are all there: the ledger waits for the other writer."""
     ledger = Ledger(tmp_path)
-    from tests.files.test_ledger import FLAG as KEPT
 
     def many(who: str) -> None:
         for number in range(10):

@@ -50,6 +50,7 @@ def routes() -> list[Route | Mount | WebSocketRoute]:
         Route("/rehearse/make", rehearse.make_link, methods=["POST"]),
         Route("/rehearse/revoke", rehearse.revoke, methods=["POST"]),
         Route("/rehearse/answer", rehearse.answer, methods=["POST"]),
+        Route("/rehearse/measure", rehearse.measure, methods=["POST"]),
         Route("/follow/{token}", follow.show),
         WebSocketRoute("/follow/{token}/line", follow.line),
         Mount("/static", StaticFiles(directory=STATIC)),

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+from rimside.errors import BadInput
+from rimside.files.edits import Edit, checked, edited
+from rimside.files.history import History
+from rimside.files.project import KIT, Production
 from rimside.paper.changes import Part, parts_of, pick_s, put_s
 from rimside.paper.material import BookInput
 
@@ -94,3 +98,23 @@ def measured_time(change: Change, measured_s: float) -> MeasuredTime | None:
         speed, counted = change.walk_mm / left_s, change.walk_mm / change.walk_s
         return MeasuredTime(name="walk_mm_per_s", kind="", counted=counted, measured=round(speed))
     return MeasuredTime(name="settle_s", kind="", counted=change.settle_s, measured=round(left_s, 2))
+
+
+def keep_time(
+    history: History, production: Production, book: BookInput, time: MeasuredTime, *, who: str, at: str
+) -> None:
+    """Write a measured time into kit.toml, as a step that can be taken back.
+
+    Raises
+    ------
+    BadInput : the kit would not be read any more with it, or has no such kind.
+    Conflict : kit.toml is no longer what was read.
+    """
+    if KIT not in production.inputs:
+        raise BadInput("there is no such file", where=KIT)
+    edit = Edit(do="set", way=way_in_kit(book, time), value=time.measured)
+    data = edited(production.inputs[KIT], [edit], KIT)
+    checked(production, KIT, data)
+    history.change(
+        f"measured at rehearsal: {time.words}", {KIT: data}, who=who, at=at, based_on={KIT: production.hashes[KIT]}
+    )

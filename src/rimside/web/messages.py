@@ -68,9 +68,15 @@ class OfPlayer(Message):
 class Answer(Message):
     """What is made of a flag: done or open again, and in words."""
 
-    flag: str = Field(min_length=1, max_length=64)
+    flag: str = Field(min_length=1, max_length=200)
     done: bool
     answer: str = Field(default="", max_length=400)
+
+
+class OfFlag(Message):
+    """A flag by its id in the ledger."""
+
+    flag: str = Field(min_length=1, max_length=200)
 
 
 class Choice(Message):

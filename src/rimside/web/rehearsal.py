@@ -21,7 +21,7 @@ from rimside.paper.material import BookInput
 from rimside.people import Player
 from rimside.web import clock as clocks
 from rimside.web.house import House, house_of
-from rimside.web.measured import Change, changes_of, measured_time
+from rimside.web.measured import Change, changes_of, keep_time, measured_time
 from rimside.web.messages import Deed, Flagged
 from rimside.web.now import Bar, bar_beside, bar_called, bars_of, follow_of, loop_called
 
@@ -333,6 +333,34 @@ class Rehearsal:
             await run_in_threadpool(self.ledger.answer_flag, flag, now_words() if done else None, words)
             flags = await run_in_threadpool(self.ledger.flags)
         await self._tell_notes(next(one.player for one in flags if one.id == flag))
+
+    async def measure(self, flag: str) -> str:
+        """Write what a flag measured into kit.toml, and mark the flag done; what was written, in words.
+
+        Raises
+        ------
+        BadInput : no such flag, or it measured nothing that the kit has a time for.
+        Conflict : kit.toml is no longer what was read.
+        """
+        words = await run_in_threadpool(self._measure, flag)
+        await self.answer(flag, True, words)
+        await self.piece()
+        return words
+
+    def _measure(self, name: str) -> str:
+        flag = next((one for one in self.ledger.flags() if one.id == name), None)
+        variant, casting = self.ledger.rehearsed()
+        desk = self.house.desk(variant)
+        production = desk.production()
+        book = desk.material(production, desk.name(production, casting or None))
+        change = changes_of(book).get(flag.figure) if flag is not None else None
+        if flag is None or flag.measured_s is None or change is None:
+            raise BadInput("this flag measured no change of the casting that is rehearsed", value=name)
+        time = measured_time(change, flag.measured_s)
+        if time is None:
+            raise BadInput("is too short for all that this change asks for", where="measured", value=flag.measured_s)
+        keep_time(desk.history(), production, book, time, who=flag.player, at=now_words())
+        return f"{time.words}; cast anew to use it"
 
     async def _tell_notes(self, player: str) -> None:
         own = [line for line in self.lines if line.player == player]

@@ -12,7 +12,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from rimside.files import project
 from rimside.web import share
 from rimside.web.house import house_of
-from rimside.web.messages import Answer, Choice, Deed, OfPlayer, Ping, from_phone, read
+from rimside.web.messages import Answer, Choice, Deed, OfFlag, OfPlayer, Ping, from_phone, read
 from rimside.web.pages import page
 from rimside.web.rehearsal import Line, rehearsal_of, server_ms
 
@@ -77,6 +77,11 @@ async def answer(request: Request) -> Response:
     asked = read(Answer, await request.body())
     await rehearsal_of(request).answer(asked.flag, asked.done, asked.answer)
     return JSONResponse({})
+
+
+async def measure(request: Request) -> Response:
+    """What a flag measured, written into kit.toml."""
+    return JSONResponse({"kept": await rehearsal_of(request).measure(read(OfFlag, await request.body()).flag)})
 
 
 async def code(request: Request) -> Response:

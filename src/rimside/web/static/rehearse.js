@@ -155,6 +155,7 @@ const asks = {
   make: (player) => post("/rehearse/make", { player }),
   revoke: (player) => post("/rehearse/revoke", { player }),
   answer: (flag, done, answer) => post("/rehearse/answer", { flag, done, answer }),
+  measure: (flag) => post("/rehearse/measure", { flag }),
   show,
 };
 

@@ -71,10 +71,11 @@ function flag_acts(flag, name, asks) {
     return acts;
   }
   const answer = make("input", "answer");
-  Object.assign(answer, { type: "text", maxLength: 400, placeholder: "what was done", value: flag.time });
+  Object.assign(answer, { type: "text", maxLength: 400, placeholder: "what was done" });
   answer.dataset.act = `answer ${flag.id}`;
   answer.setAttribute("aria-label", `What was done about ${about}`);
   acts.append(answer, button("done", `done ${flag.id}`, `Mark done: ${about}`, () => asks.answer(flag.id, true, answer.value)));
+  if (flag.time) acts.append(button("keep the time", `measure ${flag.id}`, `Write the measured time into kit.toml: ${about}`, () => asks.measure(flag.id)));
   if (flag.figure) acts.append(inside(flag, about));
   return acts;
 }
