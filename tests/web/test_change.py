@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from rimside.files.history import History
+from rimside.files.history import OUTSIDE
 from rimside.web.app import make_app
 from rimside.web.house import House
 
@@ -22,11 +23,10 @@ HERE = "http://127.0.0.1:8471"
 def client(folder: Path) -> Iterator[Any]:
     """The page of a copy of the small production."""
     house = House(root=folder, port=8471)
-    opened = TestClient(make_app(house), base_url=HERE, headers={"origin": HERE}, client=("127.0.0.1", 5), raise_server_exceptions=False)  # fmt: skip
-    with opened:
+    options: Any = {"base_url": HERE, "headers": {"origin": HERE}, "client": ("127.0.0.1", 5)}
+    with TestClient(make_app(house), raise_server_exceptions=False, **options) as opened:
         yield opened
-    for desk in (house.desk(),):
-        desk.close()
+    house.desk().close()
 
 
 def movable(client: Any) -> tuple[str, str]:
@@ -193,8 +193,6 @@ def test_a_variant_has_a_plain_name(client: Any, name: str) -> None:
 
 def test_a_whole_casting_is_made_beside_the_page(client: Any, folder: Path) -> None:
     """It is begun, its progress is told, and its end is a step that can be taken back."""
-    import time
-
     before = next((folder / "castings").glob("*.json")).read_bytes()
     assert client.post("/cast", json={"close": False, "seconds": 2}).json()["running"]
     assert client.post("/cast", json={"close": False}).status_code == 400
@@ -210,8 +208,6 @@ def test_a_whole_casting_is_made_beside_the_page(client: Any, folder: Path) -> N
 
 def test_a_casting_that_is_stopped_changes_nothing(client: Any, folder: Path) -> None:
     """Stopped at the next word of progress; every file is as it was."""
-    import time
-
     before = next((folder / "castings").glob("*.json")).read_bytes()
     client.post("/cast", json={"close": False, "seconds": 60})
     client.post("/cast/stop", json={})
@@ -232,10 +228,11 @@ def test_what_cannot_be_used_is_refused_in_words(client: Any, body: bytes) -> No
     assert json.loads(answer.text)["slip"]
 
 
-def test_the_history_is_told_in_words(client: Any, folder: Path) -> None:
-    """Steps made by a command line beside the page are among them."""
+def test_what_another_program_did_is_a_step_too(client: Any, folder: Path) -> None:
+    """A file that was changed by hand is noticed as a step when the page next changes anything."""
+    client.get("/steps")
     (folder / "kit.toml").write_text((folder / "kit.toml").read_text("utf-8") + "\n", "utf-8")
-    other = History(folder)
-    other.notice()
-    other.close()
-    assert client.get("/steps").json()["can_undo"] in (True, False)
+    sha = client.get("/files/form", params={"name": "pins.toml"}).json()["sha"]
+    client.post("/files/save", json={"name": "pins.toml", "sha": sha, "text": 'format = "rimside-pins/1"\n'})
+    words = [step["words"] for step in client.get("/steps").json()["steps"]]
+    assert words == [OUTSIDE, "pins.toml written"]

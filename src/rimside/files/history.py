@@ -74,6 +74,8 @@ class History:
         with self._work() as at:
             _prepare(at)
             self._finish(at)
+            if not _now(at):
+                self._notice(at, "")
 
     def close(self) -> None:
         """Let go of the file."""
