@@ -60,6 +60,7 @@ def remove_file(path: Path, where: str) -> None:
         if path.is_file():
             _keep(path)
             path.unlink()
+            _flush_folder(path.parent, where)
     except OSError as slip:
         raise BadInput(f"cannot be removed ({reason(slip)})", where=where) from slip
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from rimside.errors import BadInput, RimsideError
-from rimside.files.atomic import EARLIER, remove_file, write_file
+from rimside.files.atomic import EARLIER, reason, remove_file, write_file
 from rimside.files.schema_production import SCORE_ENDINGS
 
 FILE = "history.sqlite"
@@ -24,6 +25,8 @@ FOLDERS = {"": (".toml", *SCORE_ENDINGS), "pianos": (".toml",), "castings": (".j
 """Where the files lie that it keeps, and their endings; books, sounds and the ledger are not among them."""
 OUTSIDE = "changed outside the page"
 BEFORE, AFTER = "before", "after"
+SETTLED_NS = 2_000_000_000
+"""A file is read again for so long after it was written: within one tick of the disc's clock it can change unseen."""
 
 SCHEMA = """
 create table format (number integer not null);
@@ -130,6 +133,7 @@ class History:
         """
         for name in files:
             check_name(name)
+            _check_inside(self.folder, name)
         with self._work() as db:
             self._catch_up(db, at)
             self._compare(db, based_on or {})
@@ -138,7 +142,7 @@ class History:
             parts = {name: (now.get(name), sha) for name, sha in after.items() if now.get(name) != sha}
             number = self._add(db, words, who, at, parts)
             self._write(db, number, AFTER)
-        self._finished()
+        self._settle(number, BEFORE, drop=True)
         return Step(number=number, words=words, who=who, at=at, files=parts)
 
     def notice(self, at: str = "") -> bool:
@@ -146,37 +150,55 @@ class History:
         with self._work() as db:
             return self._catch_up(db, at)
 
-    def undo(self, at: str = "") -> Step:
+    def undo(self, at: str = "", *, seen: int | None = None) -> Step:
         """Take the last step back.
+
+        Parameters
+        ----------
+        seen : the position at which the person looked; None when nobody looked.
 
         Raises
         ------
         BadInput : there is none.
+        Conflict : others have made or taken back steps since then; nothing was written.
         """
         with self._work() as db:
             self._catch_up(db, at)
+            self._check_seen(db, seen)
             number = self._position(db)
             if number == 0:
                 raise BadInput("there is nothing to take back")
             self._write(db, number, BEFORE)
-        self._finished()
+        self._settle(number, AFTER)
         return self._step(number)
 
-    def redo(self, at: str = "") -> Step:
+    def redo(self, at: str = "", *, seen: int | None = None) -> Step:
         """Make the step again that was taken back last.
+
+        Parameters
+        ----------
+        seen : the position at which the person looked; None when nobody looked.
 
         Raises
         ------
         BadInput : there is none.
+        Conflict : others have made or taken back steps since then; nothing was written.
         """
         with self._work() as db:
             self._catch_up(db, at)
+            self._check_seen(db, seen)
             row = db.execute("select min(number) from step where number > ?", (self._position(db),)).fetchone()
             if row[0] is None:
                 raise BadInput("there is nothing to make again")
             self._write(db, row[0], AFTER)
-        self._finished()
+        self._settle(row[0], BEFORE)
         return self._step(row[0])
+
+    def files(self, at: str = "") -> dict[str, bytes]:
+        """All files that it keeps, as they are between two steps: never half of one."""
+        with self._work() as db:
+            self._catch_up(db, at)
+            return found_in(self.folder)
 
     def version(self, sha: str) -> bytes:
         """The bytes of a version; KeyError when it was never kept."""
@@ -199,6 +221,9 @@ class History:
             except sqlite3.Error as slip:
                 self._roll_back()
                 raise BadInput(f"cannot be written ({slip}); every file is as it was", where=FILE) from slip
+            except OSError as slip:
+                self._roll_back()
+                raise BadInput(f"cannot be kept ({reason(slip)})", where=slip.filename or FILE) from slip
             except BaseException:
                 self._roll_back()
                 raise
@@ -229,13 +254,21 @@ class History:
         return bool(now)
 
     def _sha(self, path: Path) -> str:
-        """The SHA-256 of a file, read again only when the disc says that it has changed."""
+        """The SHA-256 of a file, read again when it has changed or was only just written."""
         stat = path.stat()
         seen = stat.st_mtime_ns, stat.st_size, stat.st_ino
         known = self._seen.get(path)
-        if known is None or known[0] != seen:
+        if known is None or known[0] != seen or time.time_ns() - stat.st_mtime_ns < SETTLED_NS:
             known = self._seen[path] = seen, hashlib.sha256(path.read_bytes()).hexdigest()
         return known[1]
+
+    def _check_seen(self, db: sqlite3.Connection, seen: int | None) -> None:
+        """Refuse to take back or make again what the person has not seen."""
+        position = self._position(db)
+        if seen is not None and seen != position:
+            asked = "select words from step where number > ? and number <= ? order by number"
+            rows = db.execute(asked, (min(seen, position), max(seen, position))).fetchall()
+            raise Conflict(("the steps",), tuple(row[0] for row in rows[-3:]))
 
     def _compare(self, db: sqlite3.Connection, based_on: Mapping[str, str | None]) -> None:
         now = _now(db)
@@ -264,23 +297,47 @@ class History:
         which = 1 if side == AFTER else 0
         _set_now(db, {name: shas[which] for name, shas in self._parts(number).items()})
 
-    def _finished(self) -> None:
+    def _settle(self, number: int, back: str, *, drop: bool = False) -> None:
+        """Write the files of the step that is pending; when the disc refuses, go back to how they were, and say so."""
+        try:
+            with self._work() as db:
+                self._finish(db)
+        except BadInput:
+            with suppress(BadInput):
+                self._turn_back(number, back, drop=drop)
+            raise
+
+    def _turn_back(self, number: int, back: str, *, drop: bool) -> None:
+        with self._work() as db:
+            if db.execute("select pending from state").fetchone()[0] != number:
+                return
+            self._write(db, number, back)
+            if drop:
+                db.execute("delete from step where number = ?", (number,))
         with self._work() as db:
             self._finish(db)
 
     def _finish(self, db: sqlite3.Connection) -> None:
-        """Write the files of the step that is pending, if there is one."""
+        """Write the files of the step that is pending, if there is one.
+
+        A file that is neither as before nor as after it was written by hand since a kill: it stays, and is noticed.
+        """
         _, number, side = db.execute("select position, pending, side from state").fetchone()
         if number is None:
             return
         for name, shas in self._parts(number).items():
-            sha = shas[1 if side == AFTER else 0]
             path = self.folder / name
-            if sha is None:
-                remove_file(path, name)
-            else:
-                write_file(path, self.version(sha), name)
+            there = hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else None
+            if there in shas:
+                self._put(path, name, shas[1 if side == AFTER else 0])
         db.execute("update state set pending = null, side = null")
+        db.execute("delete from part where step not in (select number from step)")
+
+    def _put(self, path: Path, name: str, sha: str | None) -> None:
+        if sha is None:
+            remove_file(path, name)
+        else:
+            write_file(path, self.version(sha), name)
 
     def _position(self, db: sqlite3.Connection) -> int:
         return int(db.execute("select position from state").fetchone()[0])
@@ -309,6 +366,12 @@ def check_name(name: str) -> None:
         )
 
 
+def _check_inside(folder: Path, name: str) -> None:
+    """Refuse a name whose folder is a link to elsewhere."""
+    if not (folder / name).parent.resolve().is_relative_to(folder.resolve()):
+        raise BadInput("its folder is a link that leads out of the production", value=name)
+
+
 def found_in(folder: Path) -> dict[str, bytes]:
     """The files of a folder that a history keeps, by their names in it; links are passed over."""
     return {name: path.read_bytes() for name, path in _listed(folder).items()}
@@ -316,7 +379,8 @@ def found_in(folder: Path) -> dict[str, bytes]:
 
 def _listed(folder: Path) -> dict[str, Path]:
     found = {}
-    for inner, endings in FOLDERS.items():
+    inside = (inner for inner in FOLDERS if (folder / inner).resolve().is_relative_to(folder.resolve()))
+    for inner, endings in ((inner, FOLDERS[inner]) for inner in inside):
         for path in sorted((folder / inner).glob("*")):
             kept = path.name.lower().endswith(endings) and not path.name.startswith(".") and path.name != EARLIER
             if kept and path.is_file() and not path.is_symlink():
@@ -327,7 +391,7 @@ def _listed(folder: Path) -> dict[str, Path]:
 def _connected(path: Path) -> sqlite3.Connection:
     try:
         opened = sqlite3.connect(path, timeout=20.0, isolation_level=None, check_same_thread=False)
-        opened.execute("pragma synchronous = full")
+        opened.execute("pragma synchronous = extra")
     except sqlite3.Error as slip:
         raise BadInput(f"cannot be opened ({slip})", where=FILE) from slip
     return opened
