@@ -75,9 +75,8 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part], stand: Place 
     timed: list[tuple[float, int, float, Place | None, list[Line]]] = [
         (part.figure.start_s, 3, part.figure.end_s, part.place, _figure_lines(book, part)) for part in parts
     ]
-    timed += [(at, 1, until, place, [line]) for at, until, place, line in _chores(book, player)]
-    timed += [(at, 1, until, place, [line]) for at, until, place, line in _pedals(book, player)]
-    timed += [(at, 0, at, None, [line]) for at, line in _cues(book, parts)]
+    timed += [(at, 1, until, place, [line]) for at, until, place, line in silent_work(book, player)]
+    timed += [(at, 0, at, None, [line]) for at, line in cues_of(book, parts)]
     timed.sort(key=lambda row: (row[0], row[1]))
     section, busy_until_s = None, 0.0
     for at, _, until, place, lines in timed:
@@ -94,8 +93,7 @@ def _lines(book: BookInput, player: Player, parts: Sequence[Part], stand: Place 
 def _first_stand(book: BookInput, player: Player, parts: Sequence[Part]) -> Place | None:
     """Where a player stands first: for the load-in, else for the first figure or chore."""
     first = [(part.figure.start_s, part.place) for part in parts[:1]]
-    silent = (*_chores(book, player), *_pedals(book, player))
-    first += [(at, place) for at, _, place, _ in silent if place is not None]
+    first += [(at, place) for at, _, place, _ in silent_work(book, player) if place is not None]
     return min(first, key=lambda pair: pair[0])[1] if first else None
 
 
@@ -106,7 +104,7 @@ def _figure_lines(book: BookInput, part: Part) -> list[Line]:
         "kind": "figure", "bar": figure.bar, "pass": pass_at(book.score, figure.bar, figure.start_s),
         "beat": beat(figure), "hand": hands(part.cast.hands), "tags": [tag for row in shown for tag in row],
         "tag_rows": shown, "rows": len(shown), "how": words, "times": times(figure.cycles), "hurried": part.hurried,
-        **_tool(book, part),
+        **tool_of(book, part),
     }  # fmt: skip
     return [*asides(book, figure), line]
 
@@ -117,7 +115,7 @@ def _move(book: BookInput, start: Place, goal: Place) -> Line:
     return {"kind": "move", "place": goal.id, "side": side, "metres": f"{walk_mm / 1000.0:.1f} m"}
 
 
-def _tool(book: BookInput, part: Part) -> dict[str, str]:
+def tool_of(book: BookInput, part: Part) -> dict[str, str]:
     """Where the figure's implements rest, and whether they are in hand already."""
     named = rest_of(book.casting)
     implements = {implement.id: implement for implement in book.casting.implements}
@@ -129,6 +127,12 @@ def _tool(book: BookInput, part: Part) -> dict[str, str]:
     rests = dict.fromkeys(named[one.id].name for one in used if one.id in named)
     where = dict.fromkeys(landmark(book.piano, one) for one in used if one.key is None)
     return {"tool": "keep" if part.kept else "take", "rest": " ".join(rests), "where": ", ".join(where)}
+
+
+def silent_work(book: BookInput, player: Player) -> list[tuple[float, float, Place | None, Line]]:
+    """The chores, pedals and silent keys of a player: start and end, s, where if anywhere, and the line of each."""
+    rows = [*_chores(book, player), *_pedals(book, player)]
+    return sorted(rows, key=lambda row: row[0])
 
 
 def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Place | None, Line]]:
@@ -161,7 +165,7 @@ def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequ
     return {"kind": "chore", "bar": bar, "pass": nth, "hand": hand, "text": words, "tags": list(shown)}
 
 
-def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
+def cues_of(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
     """Cues for everybody, and those of the score's parts that this player plays."""
     mine = {part.figure.part for part in parts}
     for cue in book.score.cues:

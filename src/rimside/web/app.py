@@ -14,7 +14,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
-from rimside.web import inside
+from rimside.web import inside, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -29,6 +29,8 @@ def routes() -> list[Route | Mount]:
         Route("/plan.svg", inside.plan),
         Route("/scene.json", inside.scene),
         Route("/sound", inside.sound),
+        Route("/parts", views.everybody),
+        Route("/parts/{player}", views.part),
         Route("/type/{face}.ttf", inside.face),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
