@@ -141,15 +141,17 @@ def made_ready(
     seed: int | None,
     like: str | None,
     keep: str | None = None,
+    reading: score_reading.Reading | None = None,
 ) -> Ready:
-    """The same for a production that is already read."""
+    """The same for a production that is already read, and perhaps its score."""
     everybody = production.players()
     kept = None if keep is None else _kept(production, keep, piano, without)
     if keep is not None:
         piano, without = project.piano_of(keep), project.absent_of(keep)
     present = project.line_up(everybody, without)
     absent = tuple(player.id for player in everybody if player not in present)
-    reading, instrument = production.reading(), production.piano(piano)
+    reading = production.reading() if reading is None else reading
+    instrument = production.piano(piano)
     name = piano or production.facts.piano
     earlier, notes = (None, ()) if like is None else earlier_casting(production, reading, like)
     return Ready(

@@ -189,11 +189,16 @@ def write_casting(production: Production, casting: Casting, name: str, *, finish
     ------
     BadInput : the disc refused; nothing was changed.
     """
-    dated = replace(casting, made_from=_made_from(production, name, casting.like))
     place = casting_path(production, name)
     path = place if finished else place.parent / UNFINISHED / place.name
-    write_file(path, json_bytes(result_json.to_json(dated)), str(path.relative_to(production.folder)))
+    data = json_bytes(result_json.to_json(dated(production, casting, name)))
+    write_file(path, data, str(path.relative_to(production.folder)))
     return path
+
+
+def dated(production: Production, casting: Casting, name: str) -> Casting:
+    """A casting with the hashes of the inputs that it was made from."""
+    return replace(casting, made_from=_made_from(production, name, casting.like))
 
 
 def json_bytes(table: Mapping[str, object]) -> bytes:

@@ -204,7 +204,7 @@ def vocabulary_from(table: Mapping[str, Any]) -> Vocabulary:
     """
     vocabulary = default_vocabulary()
     for section, rows in table.items():
-        _known(section, {**_SECTIONS, INSTEAD: None}, "techniques.toml", "section")
+        _known(section, {**SECTIONS, INSTEAD: None}, "techniques.toml", "section")
         if section == INSTEAD:
             vocabulary = replace(vocabulary, instead=_instead(rows))
             continue
@@ -224,7 +224,7 @@ def _with_row(vocabulary: Vocabulary, section: str, phrase: str, value: Any) -> 
         for word in value:
             vocabulary = _forget(vocabulary, normal(word))
         return replace(vocabulary, ignored=vocabulary.ignored | set(map(normal, value)))
-    field_name, read = _SECTIONS[section]
+    field_name, read = SECTIONS[section]
     word = normal(phrase)
     forgotten = _forget(vocabulary, word)
     kept = replace(vocabulary, parts=_without(vocabulary.parts, word)) if section == "parts" else forgotten
@@ -313,7 +313,7 @@ def _touch(value: Any, where: str) -> Touch | None:
     return touch
 
 
-_SECTIONS: Mapping[str, tuple[str, Callable[[Any, str], Any]]] = {
+SECTIONS: Mapping[str, tuple[str, Callable[[Any, str], Any]]] = {
     "words": ("techniques", lambda value, where: _known(value, _TECHNIQUES, where, "technique")),
     "parts": ("parts", lambda value, where: _known(value, _TECHNIQUES, where, "technique")),
     "touches": ("touches", _touch),

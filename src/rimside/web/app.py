@@ -14,7 +14,8 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
-from rimside.web import inside, views
+from rimside.files.history import Conflict
+from rimside.web import change, inside, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -32,6 +33,15 @@ def routes() -> list[Route | Mount]:
         Route("/parts", views.everybody),
         Route("/parts/{player}", views.part),
         Route("/type/{face}.ttf", inside.face),
+        Route("/change/pins", change.pins),
+        Route("/change/try", change.try_out, methods=["POST"]),
+        Route("/change/keep", change.keep, methods=["POST"]),
+        Route("/steps", change.steps),
+        Route("/undo", change.undo, methods=["POST"]),
+        Route("/redo", change.redo, methods=["POST"]),
+        Route("/cast", change.cast, methods=["POST"]),
+        Route("/cast/state", change.cast_state),
+        Route("/cast/stop", change.cast_stop, methods=["POST"]),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
 
@@ -49,7 +59,7 @@ def make_app(house: House) -> Starlette:
 
 async def _told(request: Request, error: Exception) -> Response:
     """What a person can mend, in the words that the command line uses."""
-    status = 400 if isinstance(error, BadInput) else 500
+    status = 409 if isinstance(error, Conflict) else 400 if isinstance(error, BadInput) else 500
     if _wants_json(request):
         return JSONResponse({"slip": str(error)}, status)
     return page(request, "slip.html", status, variant="", slip=str(error))

@@ -12,9 +12,11 @@ from typing import TypeVar
 from rimside.casting.result import Casting
 from rimside.errors import BadInput
 from rimside.files import job, project
+from rimside.files.history import History
 from rimside.files.project import Production
 from rimside.paper.material import BookInput
 from rimside.score.reading import Reading
+from rimside.web.casting_job import CastingJob
 
 KEPT = 24
 """How many things that were read are kept at once."""
@@ -26,8 +28,10 @@ class Desk:
     """A production folder and what was last read of it. Any number of threads may ask at once."""
 
     folder: Path
+    casting_job: CastingJob | None = None
     _kept: dict[Hashable, object] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
+    _history: History | None = None
 
     def production(self) -> Production:
         """The folder as it lies on the disc now."""
@@ -73,6 +77,13 @@ class Desk:
             hint = f"rimside cast {self.folder} makes one"
             raise BadInput("there is no such casting", value=chosen, allowed=", ".join(names) or "none yet", hint=hint)
         return chosen
+
+    def history(self) -> History:
+        """The steps of this folder, opened once; what was cut off the last time is finished then."""
+        with self._lock:
+            if self._history is None:
+                self._history = History(self.folder)
+            return self._history
 
     def _once(self, key: Hashable, make: Callable[[], _T]) -> _T:
         with self._lock:

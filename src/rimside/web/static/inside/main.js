@@ -167,10 +167,11 @@ async function begin() {
   stage.fit();
   go(asked.has("t") ? Number(asked.get("t")) : 0);
   if (asked.get("player")) follow(asked.get("player"), asked.has("near"));
-  if (asked.get("figure")) showFigure(asked.get("figure"));
   requestAnimationFrame(frame);
+  window.rimside = { scene, choose, players, figures, say, time, stage, go, follow, whereAt: (t) => whereAt(scene, t), figure: showFigure };
+  document.dispatchEvent(new CustomEvent("drawn"));
+  if (asked.get("figure")) showFigure(asked.get("figure"));
   document.documentElement.dataset.ready = "yes";
-  window.rimside = { scene, time, stage, go, follow, whereAt: (t) => whereAt(scene, t), figure: showFigure };
 }
 
 /** The scene and the still drawing: in the page itself when it is one file, else from the server. */

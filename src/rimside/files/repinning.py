@@ -1,0 +1,137 @@
+"""A pin that is tried before it is kept: what would change, and both files of it in one step."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from rimside.casting import result_json
+from rimside.casting.result import CastFigure, Casting, Proof, Uncast
+from rimside.casting.verify import Breach
+from rimside.files import job, project
+from rimside.files.edits import Edit, edited
+from rimside.files.history import History, Step
+from rimside.files.project import PINS, Production
+from rimside.files.schema_pins import FORMAT
+from rimside.score.reading import Reading
+
+THINGS = ("player", "place", "hand", "implement", "contact_mm")
+"""What a pin can name, as pins.toml calls it."""
+MOVED = ("player", "place", "hands", "implements", "contacts")
+Row = Mapping[str, str | float | bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """A figure that a trial gives otherwise: what of it ("player", "place", "hands", ...), before and after.
+
+    `before` or `after` is None where it is not cast.
+    """
+
+    figure: str
+    what: tuple[str, ...]
+    before: CastFigure | None
+    after: CastFigure | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """What the casting would be with other pins; `pins` are the bytes that pins.toml would have.
+
+    `moved` are the figures that change, `lost` those that are not cast any more, `levels` name, value before, after.
+    """
+
+    name: str
+    pins: bytes
+    casting: Casting
+    moved: tuple[Moved, ...]
+    lost: tuple[Uncast, ...]
+    levels: tuple[tuple[str, int, int], ...]
+    breaches: tuple[Breach, ...]
+
+
+def rows_of(production: Production, figure: str) -> list[dict[str, object]]:
+    """The page's own pins of a figure in pins.toml: those that name it by its id, as tables."""
+    data = production.inputs.get(PINS, b"")
+    return [row for row in tomllib.loads(data.decode("utf-8-sig")).get("pin", []) if row.get("figure") == figure]
+
+
+def pinned(production: Production, figure: str, piano: str, rows: Sequence[Row]) -> bytes:
+    """pins.toml with these pins of a figure in place of those that it had by its id; all others stay as they are.
+
+    A place, hand, implement or contact is pinned for its piano alone, a player for all of them.
+
+    Raises
+    ------
+    BadInput : pins.toml is no TOML.
+    """
+    data = production.inputs.get(PINS, f'format = "{FORMAT}"\n'.encode())
+    written = tomllib.loads(data.decode("utf-8-sig")).get("pin", [])
+    mine = [n for n, row in enumerate(written) if row.get("figure") == figure and row.get("piano", piano) == piano]
+    edits = [Edit(do="remove", way=("pin", number)) for number in reversed(mine)]
+    edits += [Edit(do="add", way=("pin",), value=_row(figure, piano, row)) for row in rows]
+    return edited(data, edits, PINS)
+
+
+def _row(figure: str, piano: str, row: Row) -> dict[str, object]:
+    of_piano = {} if set(row) <= {"player", "forbid"} else {"piano": piano}
+    return {"figure": figure, **of_piano, **{name: row[name] for name in (*THINGS, "forbid") if row.get(name)}}
+
+
+def try_pins(production: Production, name: str, pins: bytes, reading: Reading | None = None) -> Trial:
+    """What a casting would be with another pins.toml; nothing is written.
+
+    Raises
+    ------
+    BadInput : a pin that cannot be meant so, or a casting that is out of date for more than its pins.
+    """
+    after = replace(production, inputs={**production.inputs, PINS: pins})
+    ready = job.made_ready(after, None, (), None, None, None, name, reading)
+    before = project.read_casting(production, name)
+    casting, breaches = job.solve(ready, lambda stage, share: None)
+    return Trial(
+        name=name,
+        pins=pins,
+        casting=casting,
+        moved=tuple(_moved(before, casting)),
+        lost=tuple(_lost(before, casting)),
+        levels=tuple(_levels(before.proof, casting.proof)),
+        breaches=breaches,
+    )
+
+
+def keep(history: History, production: Production, trial: Trial, words: str, *, at: str = "", who: str = "") -> Step:
+    """Write what was tried, pins and casting, as one step.
+
+    Raises
+    ------
+    Conflict : pins.toml or the casting are no longer what was tried with.
+    """
+    path = f"{project.CASTINGS}/{trial.name}.json"
+    after = replace(production, inputs={**production.inputs, PINS: trial.pins})
+    dated = project.dated(after, trial.casting, trial.name)
+    files = {PINS: trial.pins, path: project.json_bytes(result_json.to_json(dated))}
+    now = project.casting_path(production, trial.name).read_bytes()
+    based_on = {PINS: production.hashes.get(PINS), path: hashlib.sha256(now).hexdigest()}
+    return history.change(words, files, at=at, who=who, based_on=based_on)
+
+
+def _moved(before: Casting, after: Casting) -> Iterator[Moved]:
+    was, now = ({row.figure: row for row in casting.cast} for casting in (before, after))
+    for figure in after.figures:
+        old, new = was.get(figure.id), now.get(figure.id)
+        if old != new:
+            what = [] if old is None or new is None else [n for n in MOVED if getattr(old, n) != getattr(new, n)]
+            yield Moved(figure=figure.id, what=tuple(what), before=old, after=new)
+
+
+def _lost(before: Casting, after: Casting) -> Iterator[Uncast]:
+    known = {row.figure for row in before.uncast}
+    return (row for row in after.uncast if row.figure not in known)
+
+
+def _levels(before: Sequence[Proof], after: Sequence[Proof]) -> Iterator[tuple[str, int, int]]:
+    was = {row.level: row.value for row in before}
+    return ((row.level, was[row.level], row.value) for row in after if row.level in was)

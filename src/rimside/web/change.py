@@ -1,0 +1,190 @@
+"""Changing the casting from the page: a pin is tried, seen, kept; every step is taken back and made again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from rimside.casting.result import CastFigure
+from rimside.errors import BadInput
+from rimside.files import job, project, repinning
+from rimside.files.history import Conflict, Step
+from rimside.files.repinning import Trial
+from rimside.web.bodies import Body, clock, sent
+from rimside.web.casting_job import CastingJob
+from rimside.web.house import Asked, house_of
+
+
+class Wish(Body):
+    """One pin as the page sends it."""
+
+    player: str = ""
+    place: str = ""
+    hand: Literal["", "left", "right"] = ""
+    implement: str = ""
+    contact_mm: float | None = None
+    forbid: bool = False
+
+
+class Wishes(Body):
+    """The pins that a figure shall have, and those that it had when the person looked."""
+
+    figure: str
+    pins: list[Wish]
+    had: list[dict[str, str | float | bool]] | None = None
+    words: str = ""
+
+
+class Anew(Body):
+    """A whole casting: anew, or as close as can be to the one there is."""
+
+    close: bool = False
+    seconds: float | None = None
+
+
+async def pins(request: Request) -> Response:
+    """The pins of a figure, and all that it could be pinned to."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    return JSONResponse(await run_in_threadpool(_pins, asked, request.query_params.get("figure", "")))
+
+
+def _pins(asked: Asked, figure: str) -> Mapping[str, object]:
+    book = asked.desk.material(asked.production, asked.name)
+    known = next((row for row in book.casting.figures if row.id == figure), None)
+    if known is None:
+        raise BadInput("there is no such figure", value=figure)
+    stock = book.kit.stock
+    return {
+        "pins": repinning.rows_of(asked.production, figure),
+        "players": [[player.id, player.name] for player in book.players if player.plays(known.technique)],
+        "places": [place.id for place in book.casting.places],
+        "implements": [one.kind for one in stock if known.technique in one.serves],
+    }
+
+
+async def try_out(request: Request) -> Response:
+    """What would change with other pins; nothing is written."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    wishes = await sent(request, Wishes)
+    return JSONResponse(_told(await run_in_threadpool(_try, asked, wishes)))
+
+
+async def keep(request: Request) -> Response:
+    """Try again, and write it."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    wishes = await sent(request, Wishes)
+    return JSONResponse(await run_in_threadpool(_keep, asked, wishes))
+
+
+def _try(asked: Asked, wishes: Wishes) -> Trial:
+    reading = asked.desk.reading(asked.production)
+    had = repinning.rows_of(asked.production, wishes.figure)
+    if wishes.had is not None and wishes.had != had:
+        raise Conflict(
+            (f"the pins of {wishes.figure}",), tuple(step.words for step in asked.desk.history().steps()[-1:])
+        )
+    rows = [wish.model_dump(exclude_defaults=True) for wish in wishes.pins]
+    wanted = repinning.pinned(asked.production, wishes.figure, project.piano_of(asked.name), rows)
+    return repinning.try_pins(asked.production, asked.name, wanted, reading)
+
+
+def _keep(asked: Asked, wishes: Wishes) -> Mapping[str, object]:
+    trial = _try(asked, wishes)
+    words = wishes.words[:200] or f"pins of {wishes.figure}"
+    repinning.keep(asked.desk.history(), asked.production, trial, words, at=clock())
+    return {**_told(trial), **_steps(asked)}
+
+
+def _told(trial: Trial) -> Mapping[str, object]:
+    """A trial as the page shows it."""
+    return {
+        "moved": [
+            {"figure": row.figure, "what": list(row.what), "before": _cast(row.before), "after": _cast(row.after)}
+            for row in trial.moved
+        ],
+        "lost": [
+            {"figure": row.figure, "reason": row.reason, "mends": [m.text for m in row.mends]} for row in trial.lost
+        ],
+        "levels": [list(row) for row in trial.levels],
+        "breaches": [breach.message for breach in trial.breaches],
+    }
+
+
+def _cast(row: CastFigure | None) -> Mapping[str, object] | None:
+    if row is None:
+        return None
+    return {"player": row.player, "place": row.place, "hands": list(row.hands), "implements": list(row.implements)}
+
+
+async def steps(request: Request) -> Response:
+    """The steps so far, and whether one can be taken back or made again."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    return JSONResponse(await run_in_threadpool(_steps, asked))
+
+
+async def undo(request: Request) -> Response:
+    """Take the last step back."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    return JSONResponse(await run_in_threadpool(_go, asked, "undo"))
+
+
+async def redo(request: Request) -> Response:
+    """Make the step again that was taken back last."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    return JSONResponse(await run_in_threadpool(_go, asked, "redo"))
+
+
+def _go(asked: Asked, way: Literal["undo", "redo"]) -> Mapping[str, object]:
+    history = asked.desk.history()
+    step: Step = history.undo(clock()) if way == "undo" else history.redo(clock())
+    return {"step": step.words, **_steps(asked)}
+
+
+def _steps(asked: Asked) -> Mapping[str, object]:
+    history = asked.desk.history()
+    return {
+        "position": history.position,
+        "can_undo": history.can_undo,
+        "can_redo": history.can_redo,
+        "steps": [{"number": step.number, "words": step.words, "at": step.at} for step in history.steps()[-60:]],
+    }
+
+
+async def cast(request: Request) -> Response:
+    """Begin a whole casting beside the page; one at a time."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    anew = await sent(request, Anew)
+    return JSONResponse(await run_in_threadpool(_begin, asked, anew))
+
+
+def _begin(asked: Asked, anew: Anew) -> Mapping[str, object]:
+    if asked.desk.casting_job is not None and asked.desk.casting_job.running:
+        raise BadInput("a casting is being made already", hint="wait for it, or stop it")
+    piano, without = project.piano_of(asked.name), project.absent_of(asked.name)
+    like = asked.name if anew.close else None
+    reading = asked.desk.reading(asked.production)
+    ready = job.made_ready(asked.production, piano, without, anew.seconds, None, like, reading=reading)
+    asked.desk.casting_job = CastingJob(ready=ready, history=asked.desk.history(), at=clock())
+    asked.desk.casting_job.start()
+    return asked.desk.casting_job.state()
+
+
+async def cast_state(request: Request) -> Response:
+    """How far the casting is that is being made."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    running = asked.desk.casting_job
+    return JSONResponse({"running": False, "words": ""} if running is None else running.state())
+
+
+async def cast_stop(request: Request) -> Response:
+    """Stop it; every file is as it was."""
+    asked = await run_in_threadpool(house_of(request).asked, request)
+    running = asked.desk.casting_job
+    if running is None:
+        raise BadInput("no casting is being made")
+    running.stop()
+    return JSONResponse(running.state())
