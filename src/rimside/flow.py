@@ -23,6 +23,7 @@ from rimside.casting.standing import standing_from
 from rimside.casting.surroundings import Surroundings
 from rimside.casting.touches import with_best_nodes
 from rimside.casting.turns import with_turns
+from rimside.casting.verify import verify
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
@@ -100,8 +101,13 @@ def mended(
     BadInput : there is no such figure, or no room for it with this change any more.
     """
     asked = replace(question(reading, piano, players, kit), pins=pins)
-    found, whole = retry(asked, casting, figure, change)
-    return found.question, _laid_out(whole, found.problem, found.question.pedal_plan())
+    found, castings = retry(asked, casting, figure, change)
+    now, pedals = found.question, found.question.pedal_plan()
+    for calmer in castings[:-1]:
+        whole = _laid_out(calmer, found.problem, pedals)
+        if not verify(whole, now.piano, now.players, now.kit):
+            return now, whole
+    return now, _laid_out(castings[-1], found.problem, pedals)
 
 
 def question(reading: Reading, piano: Piano, players: tuple[Player, ...], kit: Kit) -> Question:

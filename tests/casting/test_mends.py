@@ -262,12 +262,13 @@ def test_a_mend_can_be_made_again_from_its_words_for_the_machine(case: str) -> N
     (entry,) = casting.uncast
     assert entry.mends
     for mend in entry.mends:
-        found, whole = retry(question, casting, entry.figure, mend.change)
-        assert {row.figure for row in whole.cast} == {row.figure for row in casting.cast} | {entry.figure}
-        assert not whole.uncast
+        found, castings = retry(question, casting, entry.figure, mend.change)
+        for whole in castings:
+            assert {row.figure for row in whole.cast} == {row.figure for row in casting.cast} | {entry.figure}
+            assert not whole.uncast
         if mend.kind != "practise":
             asks = found.question
-            assert verify(whole, asks.piano, asks.players, asks.kit) == ()
+            assert verify(castings[-1], asks.piano, asks.players, asks.kit) == ()
 
 
 def test_a_change_of_something_that_is_gone_is_refused() -> None:

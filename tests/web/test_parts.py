@@ -75,7 +75,8 @@ def test_an_arrow_points_to_the_side_of_the_walk() -> None:
 
     def tip(walk_m: float, to_left: bool) -> float:
         made = parts.Change(
-            gap_s=5.0, slack_s=1.0, walk_m=walk_m, to_left=to_left, come_from="S1", kept=True, put_down="", take=""
+            gap_s=5.0, need_s=4.0, slack_s=1.0, walk_m=walk_m, to_left=to_left, come_from="S1", kept=True,
+            put_down="", take="",
         )  # fmt: skip
         return float(made.arrow.split("L")[1].split()[0])
 

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 
 from rimside.casting import objective
 from rimside.casting.assemble import assemble
-from rimside.casting.explain import not_tried
 from rimside.casting.mends import Mended, try_change
+from rimside.casting.problem import Assignment, Problem
 from rimside.casting.question import Change, Question
-from rimside.casting.result import Casting, Proof, Uncast
+from rimside.casting.repin import Repinned, repin
+from rimside.casting.result import Casting, Proof
 from rimside.casting.standing import hands_from, standing_from
 from rimside.casting.tidy import tidied
 from rimside.errors import BadInput
 
 
-def retry(question: Question, casting: Casting, figure: str, change: Change) -> tuple[Mended, Casting]:
-    """The casting with one change made for an uncast figure; whatever was cast stays cast.
+def retry(question: Question, casting: Casting, figure: str, change: Change) -> tuple[Mended, tuple[Casting, ...]]:
+    """The castings with one change made for an uncast figure, the calmest first; whatever was cast stays cast.
 
-    Nothing is laid out around the piece yet, and nothing is proved of the levels: another search may do better.
+    The last is the one that the mend was found by; before it may stand one that moves less. That one has not been asked
+    whether all that it leaves as it was still goes together with the change: the judge tells. Nothing is laid out
+    around the piece yet, and nothing is proved of the levels: another search may do better.
 
     Parameters
     ----------
@@ -31,7 +33,6 @@ def retry(question: Question, casting: Casting, figure: str, change: Change) -> 
     ------
     BadInput : the figure is not uncast here, or there is no room for it with this change any more.
     """
-    started_s = time.monotonic()
     problem = question.problem()
     standing = standing_from(casting, problem)
     task = next((task for task in problem.tasks if task.work.id == figure and task.index not in standing), None)
@@ -39,17 +40,27 @@ def retry(question: Question, casting: Casting, figure: str, change: Change) -> 
         raise BadInput("this figure is not left out", where="mend", value=figure, hint="look at the casting again")
     found = try_change(question, problem, standing, task, change)
     if found is None:
-        raise BadInput(
-            "with this alone there is no longer room for it", where="mend", value=figure, hint="cast again, then look"
-        )
-    assignment = tidied(found.problem, found.assignment)
-    counted = zip(objective.named(found.problem), objective.count(found.problem, assignment), strict=True)
+        hint = "cast again, then look"
+        raise BadInput("with this alone there is no longer room for it", where="mend", value=figure, hint=hint)
+    calm = _calm(found, casting, {figure, *change[1:]})
+    plain = _told(found.problem, tidied(found.problem, found.assignment), casting)
+    return found, (plain,) if calm is None else (_told(calm.problem, calm.assignment, casting), plain)
+
+
+def _calm(found: Mended, casting: Casting, named: set[str]) -> Repinned | None:
+    """An answer that casts as much and keeps what stands, but for the named figures and what is in their way."""
+    problem = found.problem
+    again = [task.index for task in problem.tasks if task.work.id in named]
+    calm = repin(problem, standing_from(casting, problem), again, hands=hands_from(casting, problem))
+    least = objective.uncast_weight(problem, found.assignment)
+    return calm if objective.uncast_weight(problem, calm.assignment) <= least else None
+
+
+def _told(problem: Problem, assignment: Assignment, casting: Casting) -> Casting:
+    """The casting of an answer; what is still left out is so for the reasons that were told before."""
+    counted = zip(objective.named(problem), objective.count(problem, assignment), strict=True)
     proof = tuple(Proof(level=name, value=value, bound=0) for name, value in counted)
-    whole = assemble(
-        found.problem, assignment, proof, casting.pedals, 0.0, explain=False, before=hands_from(casting, found.problem)
-    )
+    before = hands_from(casting, problem)
+    whole = assemble(problem, assignment, proof, casting.pedals, 0.0, explain=False, before=before)
     said = {row.figure: row for row in casting.uncast}
-    left = (task for task in found.problem.tasks if task.figure is not None and task.index not in assignment)
-    uncast: tuple[Uncast, ...] = tuple(said.get(task.work.id) or not_tried(task) for task in left)
-    spent_s = round(time.monotonic() - started_s, 3)
-    return found, replace(whole, uncast=uncast, like=casting.like, seconds=spent_s)
+    return replace(whole, uncast=tuple(said.get(row.figure, row) for row in whole.uncast), like=casting.like)

@@ -10,7 +10,7 @@ from rimside.casting.problem import RESERVE_S
 from rimside.errors import BadInput
 from rimside.paper.aside import instead_words, node_words, weave_words
 from rimside.paper.cards import cues_of, silent_work, tool_of
-from rimside.paper.changes import Part, parts_of, walk
+from rimside.paper.changes import Part, parts_of, pick_s, put_s, walk, walk_s
 from rimside.paper.ink import letters_on, pitch_colour
 from rimside.paper.material import BookInput
 from rimside.paper.sections import Section, section_at
@@ -95,9 +95,13 @@ class Deed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What leads to a figure: the time between, how much of it is left over (None: the two overlap), and the walk."""
+    """What leads to a figure: the time between, how much of it is left over (None: the two overlap), and the walk.
+
+    `need_s` is what handling, walk and settling take by themselves; chores on the way take more.
+    """
 
     gap_s: float
+    need_s: float
     slack_s: float | None
     walk_m: float
     to_left: bool
@@ -237,14 +241,15 @@ def _deeds(book: BookInput, player: Player, parts: Sequence[Part]) -> list[Deed]
     found = [
         Deed(
             kind=str(line["kind"]), at_s=at, bar=str(line["bar"]), nth=str(line["pass"]),
-            hand=str(line.get("hand", "")), words=str(line["text"]), tags=_tags(line.get("tags", ())),  # type: ignore[arg-type]
+            hand=str(line.get("hand", "")), words=str(line["text"]), tags=tag_values(line.get("tags", ())),  # type: ignore[arg-type]
         )
         for at, line in rows
     ]  # fmt: skip
     return sorted(found, key=lambda deed: deed.at_s)
 
 
-def _tags(rows: Sequence[dict[str, str]]) -> tuple[Tag, ...]:
+def tag_values(rows: Sequence[dict[str, str]]) -> tuple[Tag, ...]:
+    """The tags of cards and sheets as values."""
     return tuple(Tag(label=row["label"], colour=row["colour"]) for row in rows)
 
 
@@ -257,7 +262,7 @@ def _step(book: BookInput, part: Part, before: Part | None, deeds: Sequence[Deed
         id=figure.id, start_s=figure.start_s, bar=figure.bar, nth=pass_at(book.score, figure.bar, figure.start_s),
         beat=beat(figure), section=_section_words(begins.name, begins.nth) if begins else "",
         early=tuple(deed for deed in deeds if deed.at_s < from_s),
-        tags=_tags(tags(figure, book.scheme, book.pitch_colours)), how=how(figure), times=times(figure.cycles),
+        tags=tag_values(tags(figure, book.scheme, book.pitch_colours)), how=how(figure), times=times(figure.cycles),
         dynamic=figure.dynamic, hand=hands(part.cast.hands), place=part.place.id, tool=_kinds(book, part),
         rest=tool["rest"], where=tool["where"], aside="; ".join(filter(None, said)), essential=figure.essential,
         deeds=tuple(deed for deed in deeds if deed.at_s >= from_s),
@@ -276,8 +281,11 @@ def _kinds(book: BookInput, part: Part) -> str:
 
 def _change(book: BookInput, part: Part, before: Part) -> Change:
     put, take = "" if part.slack_s is None else _kinds(book, before), _kinds(book, part)
+    handling_s = put_s(before.cast, book.casting, book.kit) + pick_s(part.cast, book.casting, book.kit)
+    need_s = walk_s(before.place, part.place, book.casting, book.piano) + (0.0 if part.kept else handling_s)
     return Change(
-        gap_s=part.figure.start_s - before.figure.end_s, slack_s=part.slack_s, walk_m=part.walk_mm / 1000.0,
+        gap_s=part.figure.start_s - before.figure.end_s, need_s=need_s, slack_s=part.slack_s,
+        walk_m=part.walk_mm / 1000.0,
         to_left=part.to_left, come_from=before.place.id, kept=part.kept, put_down="" if part.kept else put,
         take="" if part.kept else take,
     )  # fmt: skip
@@ -316,7 +324,7 @@ def _things(book: BookInput, parts: Sequence[Part]) -> Iterator[Thing]:
         motifs.setdefault(part.figure.motif, []).append(part)
     for found in motifs.values():
         figure = found[0].figure
-        shown = _tags(tags(figure, book.scheme, book.pitch_colours))
+        shown = tag_values(tags(figure, book.scheme, book.pitch_colours))
         yield Thing(tags=shown, words=how(figure), times=len(found))
     tools = {implement.id: implement for implement in book.casting.implements}
     used = [tools[tool] for part in parts for tool in part.cast.implements]
