@@ -1,4 +1,4 @@
-"""What stands in the way is told whole, in a player's words; its mends are tried, and kept in a file that holds them."""
+"""What stands in the way is told whole, as a player says it; mends are tried, and kept in the file that holds them."""
 
 from __future__ import annotations
 
