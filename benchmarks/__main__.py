@@ -7,6 +7,7 @@ import argparse
 from benchmarks import (
     bench_casting,
     bench_families,
+    bench_follow,
     bench_pedals,
     bench_photo,
     bench_pins,
@@ -32,6 +33,8 @@ def main() -> None:
     bench_pedals.main()
     print(f"\n== Pins: {bench_pins.__doc__}")
     bench_pins.main(["--seconds", "20"] if quick else [])
+    print(f"\n== Followers: {bench_follow.__doc__}")
+    bench_follow.main()
     print(f"\n== Refits: {bench_refits.__doc__}")
     bench_refits.main()
 

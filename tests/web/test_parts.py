@@ -39,7 +39,7 @@ def test_chores_pedals_and_cues_stand_where_they_happen(book: BookInput) -> None
         told = [deed for step in strip.steps for deed in (*step.early, *step.deeds)] + list(strip.after)
         assert sorted(deed.at_s for deed in told if deed.kind == "chore") == sorted([r.start_s for r in chores] + ends)
         for before, step in zip(strip.steps, strip.steps[1:], strict=False):
-            assert all(before.start_s <= deed.at_s < step.start_s for deed in (*step.early, *step.deeds))
+            assert all(before.start_s <= deed.at_s <= step.start_s for deed in (*step.early, *step.deeds))
 
 
 def test_the_heaviest_memory_is_the_one_that_the_judge_counts(book: BookInput) -> None:

@@ -69,10 +69,13 @@ class History:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._lock = threading.RLock()
+        self._seen: dict[Path, tuple[tuple[int, int, int], str]] = {}
         self._open = _connected(folder / FILE)
         with self._work() as at:
             _prepare(at)
             self._finish(at)
+            if not _now(at):
+                self._notice(at, "")
 
     def close(self) -> None:
         """Let go of the file."""
@@ -210,20 +213,29 @@ class History:
         return self._notice(db, at)
 
     def _notice(self, db: sqlite3.Connection, at: str) -> bool:
-        found, now = found_in(self.folder), _now(db)
-        shas = {name: hashlib.sha256(data).hexdigest() for name, data in found.items()}
+        found, now = _listed(self.folder), _now(db)
+        shas = {name: self._sha(path) for name, path in found.items()}
         names = [name for name in {*shas, *now} if shas.get(name) != now.get(name)]
         if not names:
             return False
         for name in names:
             if name in found:
-                _keep(db, found[name])
+                shas[name] = _keep(db, found[name].read_bytes())
         parts = {name: (now.get(name), shas.get(name)) for name in sorted(names)}
         if now:
             number = self._add(db, OUTSIDE, "", at, parts)
             db.execute("update state set position = ?", (number,))
         _set_now(db, {name: sha for name, (_, sha) in parts.items()})
         return bool(now)
+
+    def _sha(self, path: Path) -> str:
+        """The SHA-256 of a file, read again only when the disc says that it has changed."""
+        stat = path.stat()
+        seen = stat.st_mtime_ns, stat.st_size, stat.st_ino
+        known = self._seen.get(path)
+        if known is None or known[0] != seen:
+            known = self._seen[path] = seen, hashlib.sha256(path.read_bytes()).hexdigest()
+        return known[1]
 
     def _compare(self, db: sqlite3.Connection, based_on: Mapping[str, str | None]) -> None:
         now = _now(db)
@@ -299,12 +311,16 @@ def check_name(name: str) -> None:
 
 def found_in(folder: Path) -> dict[str, bytes]:
     """The files of a folder that a history keeps, by their names in it; links are passed over."""
+    return {name: path.read_bytes() for name, path in _listed(folder).items()}
+
+
+def _listed(folder: Path) -> dict[str, Path]:
     found = {}
     for inner, endings in FOLDERS.items():
         for path in sorted((folder / inner).glob("*")):
             kept = path.name.lower().endswith(endings) and not path.name.startswith(".") and path.name != EARLIER
             if kept and path.is_file() and not path.is_symlink():
-                found[f"{inner}/{path.name}" if inner else path.name] = path.read_bytes()
+                found[f"{inner}/{path.name}" if inner else path.name] = path
     return found
 
 

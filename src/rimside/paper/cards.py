@@ -7,6 +7,7 @@ section stand as lines between them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from rimside.casting.chore import ChoreKind
 from rimside.casting.result import HELD_KEYS
@@ -46,11 +47,22 @@ BODY_MM = CARD_HEIGHT_MM - HEAD_MM - FOOT_MM - EDGE_MM
 Line = dict[str, object]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doing:
+    """One thing to do: from when, how long it keeps hands busy, from where, its lines, and a figure's `part`."""
+
+    start_s: float
+    until_s: float
+    place: Place | None
+    lines: tuple[Line, ...]
+    part: Part | None = None
+
+
 def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object] | None:
     """All cards of one player as plain values for the template; None for a player without anything to do."""
-    parts = parts_of(player.id, book.casting, book.piano, book.kit)
-    stand = _first_stand(book, player, parts)
-    lines = list(_lines(book, player, parts, stand))
+    todo = doings(book, player)
+    stand = first_stand(todo)
+    lines = list(_lines(book, todo, stand))
     if not lines:
         return None
     return {
@@ -67,34 +79,45 @@ def card_deck(book: BookInput, player: Player, number: int) -> dict[str, object]
     }
 
 
-def _lines(book: BookInput, player: Player, parts: Sequence[Part], stand: Place | None) -> Iterator[Line]:
+def doings(book: BookInput, player: Player) -> tuple[Doing, ...]:
+    """Everything that a player does, and the cues for it, in order of time; at one moment cues go first."""
+    parts = parts_of(player.id, book.casting, book.piano, book.kit)
+    found = [Doing(start_s=at, until_s=at, place=None, lines=(line,)) for at, line in _cues(book, parts)]
+    found += [
+        Doing(start_s=at, until_s=until, place=place, lines=(line,))
+        for at, until, place, line in (*_chores(book, player), *_pedals(book, player))
+    ]
+    found += [
+        Doing(
+            start_s=part.figure.start_s, until_s=part.figure.end_s, place=part.place, part=part,
+            lines=tuple(_figure_lines(book, part)),
+        )
+        for part in parts
+    ]  # fmt: skip
+    return tuple(sorted(found, key=lambda doing: doing.start_s))
+
+
+def first_stand(todo: Sequence[Doing]) -> Place | None:
+    """Where a player stands first: for the load-in, else for the first figure or chore."""
+    return next((doing.place for doing in todo if doing.place is not None), None)
+
+
+def _lines(book: BookInput, todo: Sequence[Doing], stand: Place | None) -> Iterator[Line]:
     """Every line of a player who begins at `stand`, in order of time, with heads and moves between.
 
     The first line of each thing to do carries `free_s`: how long both hands are free before it.
     """
-    timed: list[tuple[float, int, float, Place | None, list[Line]]] = [
-        (part.figure.start_s, 3, part.figure.end_s, part.place, _figure_lines(book, part)) for part in parts
-    ]
-    timed += [(at, 1, until, place, [line]) for at, until, place, line in silent_work(book, player)]
-    timed += [(at, 0, at, None, [line]) for at, line in cues_of(book, parts)]
-    timed.sort(key=lambda row: (row[0], row[1]))
     section, busy_until_s = None, 0.0
-    for at, _, until, place, lines in timed:
-        here, free_s = section_at(book, at), max(0.0, at - busy_until_s)
-        if place is not None and stand is not None and place.id != stand.id:
-            lines = [_move(book, stand, place), *lines]
+    for doing in todo:
+        here, free_s = section_at(book, doing.start_s), max(0.0, doing.start_s - busy_until_s)
+        lines = list(doing.lines)
+        if doing.place is not None and stand is not None and doing.place.id != stand.id:
+            lines = [_move(book, stand, doing.place), *lines]
         if here and here != section:
             section = here
             lines = [{"kind": "section", "name": here.name, "bar": here.bar, "pass": here.nth}, *lines]
         yield from ({**line, "free_s": free_s if number == 0 else 0.0} for number, line in enumerate(lines))
-        busy_until_s, stand = max(busy_until_s, until), place or stand
-
-
-def _first_stand(book: BookInput, player: Player, parts: Sequence[Part]) -> Place | None:
-    """Where a player stands first: for the load-in, else for the first figure or chore."""
-    first = [(part.figure.start_s, part.place) for part in parts[:1]]
-    first += [(at, place) for at, _, place, _ in silent_work(book, player) if place is not None]
-    return min(first, key=lambda pair: pair[0])[1] if first else None
+        busy_until_s, stand = max(busy_until_s, doing.until_s), doing.place or stand
 
 
 def _figure_lines(book: BookInput, part: Part) -> list[Line]:
@@ -129,12 +152,6 @@ def tool_of(book: BookInput, part: Part) -> dict[str, str]:
     return {"tool": "keep" if part.kept else "take", "rest": " ".join(rests), "where": ", ".join(where)}
 
 
-def silent_work(book: BookInput, player: Player) -> list[tuple[float, float, Place | None, Line]]:
-    """The chores, pedals and silent keys of a player: start and end, s, where if anywhere, and the line of each."""
-    rows = [*_chores(book, player), *_pedals(book, player)]
-    return sorted(rows, key=lambda row: row[0])
-
-
 def _chores(book: BookInput, player: Player) -> Iterator[tuple[float, float, Place | None, Line]]:
     places = {place.id: place for place in book.casting.places}
     for chore in book.casting.chores:
@@ -165,7 +182,7 @@ def _chore(book: BookInput, at_s: float, words: str, hand: str = "", shown: Sequ
     return {"kind": "chore", "bar": bar, "pass": nth, "hand": hand, "text": words, "tags": list(shown)}
 
 
-def cues_of(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
+def _cues(book: BookInput, parts: Sequence[Part]) -> Iterator[tuple[float, Line]]:
     """Cues for everybody, and those of the score's parts that this player plays."""
     mine = {part.figure.part for part in parts}
     for cue in book.score.cues:

@@ -90,6 +90,18 @@ def walk(start: Place, goal: Place, casting: Casting, piano: Piano) -> tuple[flo
     return piano.walk_mm(start, goal), _to_left(start, goal, casting.places, piano)
 
 
+def way(start: Place, goal: Place, places: Sequence[Place], rim_length_mm: float) -> tuple[Place, ...]:
+    """The places passed on the shorter way round, both ends with them."""
+    forward = (goal.along_rim_mm - start.along_rim_mm) % rim_length_mm
+    sign = 1.0 if forward <= rim_length_mm - forward else -1.0
+
+    def gone_mm(place: Place) -> float:
+        return sign * (place.along_rim_mm - start.along_rim_mm) % rim_length_mm
+
+    passed = [place for place in places if 0.0 < gone_mm(place) < gone_mm(goal)]
+    return (start, *sorted(passed, key=gone_mm), goal)
+
+
 def pick_s(cast: CastFigure, casting: Casting, kit: Kit) -> float:
     """Time to pick up everything that a figure needs, s: the slowest of its implements, 0 without any."""
     return _slowest(cast, casting, casting.times.pick_s, kit.pick_s)

@@ -10,12 +10,12 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, inside, troubles, views
+from rimside.web import change, files_page, follow, inside, rehearse, troubles, variants_page, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -23,7 +23,7 @@ from rimside.web.pages import page
 STATIC = Path(__file__).parent / "static"
 
 
-def routes() -> list[Route | Mount]:
+def routes() -> list[Route | Mount | WebSocketRoute]:
     """Address, function, method."""
     return [
         Route("/", inside.show),
@@ -46,6 +46,28 @@ def routes() -> list[Route | Mount]:
         Route("/cast", change.cast, methods=["POST"]),
         Route("/cast/state", change.cast_state),
         Route("/cast/stop", change.cast_stop, methods=["POST"]),
+        Route("/variants", variants_page.show),
+        Route("/variants/make", variants_page.make, methods=["POST"]),
+        Route("/variants/remove", variants_page.remove, methods=["POST"]),
+        Route("/variants/take-over", variants_page.take_over, methods=["POST"]),
+        Route("/files", files_page.show),
+        Route("/files/form", files_page.form),
+        Route("/files/check", files_page.check, methods=["POST"]),
+        Route("/files/save", files_page.save, methods=["POST"]),
+        Route("/files/upload", files_page.upload, methods=["POST"]),
+        Route("/rehearse", rehearse.show),
+        Route("/rehearse/links", rehearse.links),
+        Route("/rehearse/link/{player}", rehearse.link),
+        Route("/rehearse/code/{player}", rehearse.code),
+        WebSocketRoute("/rehearse/line", rehearse.line),
+        Route("/rehearse/do", rehearse.do, methods=["POST"]),
+        Route("/rehearse/choose", rehearse.choose, methods=["POST"]),
+        Route("/rehearse/make", rehearse.make_link, methods=["POST"]),
+        Route("/rehearse/revoke", rehearse.revoke, methods=["POST"]),
+        Route("/rehearse/answer", rehearse.answer, methods=["POST"]),
+        Route("/rehearse/measure", rehearse.measure, methods=["POST"]),
+        Route("/follow/{token}", follow.show),
+        WebSocketRoute("/follow/{token}/line", follow.line),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
 

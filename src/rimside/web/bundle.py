@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([\w/]+)\.js";$', re.MULTILINE)
+IMPORT = re.compile(r'^import \{([^}]*)\} from "(\.{1,2}/[\w/]+)\.js";$', re.MULTILINE)
 EXPORT = re.compile(r"^export (?:const|let|class|function\*?|async function) (\w+)", re.MULTILINE)
 OTHER = re.compile(r"^(?:import|export)\b.*$", re.MULTILINE)
 
@@ -29,10 +29,10 @@ def _add(path: Path, done: dict[str, str]) -> None:
     if path.stem in done:
         return
     text = path.read_text("utf-8")
-    for _, name in IMPORT.findall(text):
-        _add(path.with_name(f"{name}.js"), done)
+    for _, way in IMPORT.findall(text):
+        _add((path.parent / f"{way}.js").resolve(), done)
     exports = EXPORT.findall(text)
-    body = IMPORT.sub(lambda found: f"const {{{found[1].replace(' as ', ': ')}}} = {_name(found[2])};", text)
+    body = IMPORT.sub(lambda found: f"const {{{found[1].replace(' as ', ': ')}}} = {_name(Path(found[2]).name)};", text)
     body = re.sub(r"^export (?=const|let|class|function|async)", "", body, flags=re.MULTILINE)
     if strange := OTHER.search(body):
         raise ValueError(f"{path.name}: {strange[0]}")

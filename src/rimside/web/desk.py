@@ -85,6 +85,13 @@ class Desk:
                 self._history = History(self.folder)
             return self._history
 
+    def close(self) -> None:
+        """Let go of the files."""
+        with self._lock:
+            if self._history is not None:
+                self._history.close()
+                self._history = None
+
     def _once(self, key: Hashable, make: Callable[[], _T]) -> _T:
         with self._lock:
             if key not in self._kept:

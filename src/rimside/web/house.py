@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
 from starlette.requests import HTTPConnection
 
-from rimside.errors import BadInput
 from rimside.files.project import Production
+from rimside.files.variants import folder_of
 from rimside.web.desk import Desk
-
-VARIANTS = "variants"
-VARIANT_NAME = re.compile(r"[A-Za-z0-9_]+(-[A-Za-z0-9_]+)*")
 
 
 class Asked(NamedTuple):
@@ -44,12 +40,7 @@ class House:
         BadInput : no such variant.
         """
         if variant not in self._desks:
-            if variant and not VARIANT_NAME.fullmatch(variant):
-                raise BadInput("not the name of a variant", value=variant)
-            folder = self.root / VARIANTS / variant if variant else self.root
-            if not folder.is_dir():
-                raise BadInput("there is no such variant", value=variant)
-            self._desks[variant] = Desk(folder)
+            self._desks[variant] = Desk(folder_of(self.root, variant))
         return self._desks[variant]
 
     def asked(self, request: HTTPConnection) -> Asked:
@@ -58,6 +49,12 @@ class House:
         desk = self.desk(variant)
         production = desk.production()
         return Asked(desk, variant, production, desk.name(production, request.query_params.get("casting")))
+
+    def forget(self, variant: str) -> None:
+        """Close the desk of a variant that is put aside."""
+        desk = self._desks.pop(variant, None)
+        if desk is not None:
+            desk.close()
 
 
 def house_of(request: HTTPConnection) -> House:

@@ -9,14 +9,13 @@ from itertools import pairwise
 from rimside.casting.problem import RESERVE_S
 from rimside.errors import BadInput
 from rimside.paper.aside import instead_words, node_words, weave_words
-from rimside.paper.cards import cues_of, silent_work, tool_of
+from rimside.paper.cards import Doing, doings, tool_of
 from rimside.paper.changes import Part, parts_of, pick_s, put_s, walk, walk_s
 from rimside.paper.ink import letters_on, pitch_colour
 from rimside.paper.material import BookInput
 from rimside.paper.sections import Section, section_at
 from rimside.paper.wording import beat, clock, hands, how, pass_at, tags, times
 from rimside.people import Player
-from rimside.piano.model import Place
 from rimside.pitch import label
 
 TIGHTEST = 5
@@ -209,20 +208,17 @@ def strip(book: BookInput, player_id: str) -> Strip:
     if player is None:
         allowed = ", ".join(player.id for player in book.players)
         raise BadInput("nobody of this casting is called so", where="player", value=player_id, allowed=allowed)
-    parts = parts_of(player.id, book.casting, book.piano, book.kit)
-    deeds = _deeds(book, player, parts)
-    starts_s = [part.figure.start_s for part in parts]
-    bounds_s = [float("-inf"), *starts_s]
     steps: list[Step] = []
-    section = None
-    for number, part in enumerate(parts):
-        between = [deed for deed in deeds if bounds_s[number] <= deed.at_s < bounds_s[number + 1]]
-        here = section_at(book, part.figure.start_s)
-        begins = here if here != section else None
-        steps.append(_step(book, part, parts[number - 1] if number else None, between, begins))
-        section = here
-    after = [deed for deed in deeds if not starts_s or deed.at_s >= starts_s[-1]]
-    return Strip(who=_head(player), steps=tuple(steps), after=tuple(after))
+    deeds: list[Deed] = []
+    section, before = None, None
+    for doing in doings(book, player):
+        if doing.part is None:
+            deeds.append(_deed(doing))
+            continue
+        here = section_at(book, doing.start_s)
+        steps.append(_step(book, doing.part, before, deeds, here if here != section else None))
+        deeds, section, before = [], here, doing.part
+    return Strip(who=_head(player), steps=tuple(steps), after=tuple(deeds))
 
 
 def heads(book: BookInput) -> tuple[Head, ...]:
@@ -235,17 +231,13 @@ def _head(player: Player) -> Head:
     return Head(id=player.id, name=name, sign=player.sign, colour=player.colour, on=letters_on(player.colour))
 
 
-def _deeds(book: BookInput, player: Player, parts: Sequence[Part]) -> list[Deed]:
-    rows = [(at, line) for at, _, _, line in silent_work(book, player)]
-    rows += list(cues_of(book, parts))
-    found = [
-        Deed(
-            kind=str(line["kind"]), at_s=at, bar=str(line["bar"]), nth=str(line["pass"]),
-            hand=str(line.get("hand", "")), words=str(line["text"]), tags=tag_values(line.get("tags", ())),  # type: ignore[arg-type]
-        )
-        for at, line in rows
-    ]  # fmt: skip
-    return sorted(found, key=lambda deed: deed.at_s)
+def _deed(doing: Doing) -> Deed:
+    line = doing.lines[0]
+    return Deed(
+        kind=str(line["kind"]), at_s=doing.start_s, bar=str(line["bar"]), nth=str(line["pass"]),
+        hand=str(line.get("hand", "")), words=str(line["text"]),
+        tags=tag_values(line.get("tags", ())),  # type: ignore[arg-type]
+    )  # fmt: skip
 
 
 def tag_values(rows: Sequence[dict[str, str]]) -> tuple[Tag, ...]:
@@ -297,7 +289,7 @@ def _load(book: BookInput, player: Player) -> Load:
     keys = sorted({key for part in parts for key in part.figure.keys})
     spots = sorted({part.figure.spot for part in parts if part.figure.spot})
     pitches = [Tag(label=label(key, book.scheme), colour=pitch_colour(key, book.pitch_colours)) for key in keys]
-    stays = list(_stays(book, player, parts))
+    stays = [doing.place for doing in doings(book, player) if doing.place is not None]
     tight = strip(book, player.id).tightest
     return Load(
         who=_head(player), figures=len(parts),
@@ -308,13 +300,6 @@ def _load(book: BookInput, player: Player) -> Load:
         busy_s=sum(part.figure.end_s - part.figure.start_s for part in parts),
         tightest=tight[0] if tight else None, things=tuple(_things(book, parts)),
     )  # fmt: skip
-
-
-def _stays(book: BookInput, player: Player, parts: Sequence[Part]) -> Iterator[Place]:
-    """Every place in the order in which the player stands there, from the load-in to the load-out."""
-    rows = [(part.figure.start_s, part.place) for part in parts]
-    rows += [(at, place) for at, _, place, _ in silent_work(book, player) if place is not None]
-    yield from (place for _, place in sorted(rows, key=lambda row: row[0]))
 
 
 def _things(book: BookInput, parts: Sequence[Part]) -> Iterator[Thing]:

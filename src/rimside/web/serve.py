@@ -10,6 +10,7 @@ from rimside.errors import BadInput
 from rimside.files import project
 from rimside.web.app import make_app
 from rimside.web.house import House
+from rimside.web.share import addresses
 
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 PORT = 8471
@@ -33,7 +34,7 @@ def serve(folder: str, *, port: int | None, share: bool, told: Callable[[House],
     root = Path(folder)
     production = project.load(root)
     taken = _socket(EVERYWHERE if share else HERE, port)
-    house = House(root=root, port=taken.getsockname()[1], hosts=_names() if share else frozenset())
+    house = House(root=root, port=taken.getsockname()[1], hosts=frozenset(addresses()) if share else frozenset())
     if project.casting_names(root):
         desk = house.desk()
         desk.material(production, desk.name(production, None))
@@ -48,20 +49,9 @@ def run(house: House, taken: socket.socket, told: Callable[[House], None]) -> No
         make_app(house), log_level="warning", access_log=False, server_header=False, ws="websockets-sansio",
         ws_max_size=65536, timeout_graceful_shutdown=2,
     )  # fmt: skip
+    taken.listen(128)  # whoever asks before the loop runs waits, and is not turned away
     told(house)
     uvicorn.Server(config).run(sockets=[taken])
-
-
-def _names() -> frozenset[str]:
-    """The addresses of this machine on the local network."""
-    found = {row[4][0] for row in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # RFC 5737: no such machine; a datagram socket sends nothing by this
-            found.add(probe.getsockname()[0])
-        except OSError:
-            return frozenset(str(name) for name in found)
-    return frozenset(str(name) for name in found)
 
 
 def _socket(address: str, port: int | None) -> socket.socket:

@@ -1,7 +1,8 @@
 // Changing the casting by hand: a figure is dragged to a player or a place, or pinned by a form; what would change is
 // seen before it is kept.
 import { ask } from "../ask.js";
-import { element } from "./panel.js";
+import { element } from "../element.js";
+import { makeSteps } from "../steps.js";
 
 const THINGS = { player: "player", place: "place", hand: "hand", implement: "with" };
 let page = null; // what the piano view offers
@@ -10,39 +11,10 @@ let chosen = null; // {figure, box, choose, mark, had, form, result}
 document.addEventListener("drawn", () => {
   page = window.rimside;
   page.choose.take = take;
-  steps();
+  makeSteps(again, page.say);
 });
 document.addEventListener("figure-chosen", (event) => open(event.detail));
 document.addEventListener("figure-put-away", () => { chosen = null; });
-
-// --- steps ---
-const buttons = { undo: document.querySelector("#undo"), redo: document.querySelector("#redo") };
-for (const way of ["undo", "redo"]) buttons[way].addEventListener("click", () => go(way));
-addEventListener("keydown", (event) => {
-  if (!(event.ctrlKey || event.metaKey) || event.target.closest("input:not([type=range]), textarea")) return;
-  const way = event.key.toLowerCase() === "z" ? (event.shiftKey ? "redo" : "undo") : event.key.toLowerCase() === "y" ? "redo" : null;
-  if (!way || buttons[way].disabled) return;
-  event.preventDefault();
-  go(way);
-});
-
-async function steps() {
-  const told = await ask("/steps");
-  for (const way of ["undo", "redo"]) {
-    buttons[way].disabled = !told[`can_${way}`];
-    const step = way === "undo" ? told.steps.filter((one) => one.number <= told.position).at(-1) : told.steps.find((one) => one.number > told.position);
-    buttons[way].title = step ? `${way} “${step.words}”` : "";
-  }
-}
-
-async function go(way) {
-  try {
-    const told = await ask(`/${way}`, {});
-    again(`${way === "undo" ? "taken back" : "made again"}: ${told.step}`);
-  } catch (slip) {
-    page.say(slip.message);
-  }
-}
 
 /** Load the page anew at the same moment and figure, with some words. */
 function again(words) {
@@ -94,7 +66,7 @@ function form(told) {
   const made = element("form", { class: "pins", "aria-label": "Pins of this figure" },
     element("h3", {}, "decide by hand"),
     element("p", { class: "quiet" }, "Drag its tag onto a player or a place, or choose here. Nothing is kept until you say so."),
-    element("div", { class: "grid" }, ...rows.flat(), element("label", { for: "pin-contact" }, "contact, mm from the near end"), contact));
+    element("div", { class: "grid" }, ...rows.flat(), element("label", { for: "pin-contact" }, "contact, mm"), contact));
   let waiting = 0;
   made.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(tryOut, 350); });
   made.addEventListener("submit", (event) => { event.preventDefault(); tryOut(); });
@@ -142,10 +114,15 @@ async function tryOut() {
   mine.result.replaceChildren(element("p", { class: "quiet" }, "looking at what would change…"));
   try {
     const told = await ask("/change/try", body);
-    if (number === asking && chosen === mine) mine.result.replaceChildren(...would(told, body));
+    if (number === asking && chosen === mine) show(mine, would(told, body));
   } catch (slip) {
     if (number === asking && chosen === mine) await refused(mine, slip, tryOut);
   }
+}
+
+function show(mine, parts) {
+  mine.result.replaceChildren(...parts);
+  mine.result.scrollIntoView({ block: "nearest" });
 }
 
 /** A change that was refused: what was chosen stays; after somebody else's change it can be tried on top. */
@@ -156,7 +133,7 @@ async function refused(mine, slip, then) {
     parts.push(element("button", { type: "button", onclick: () => { mine.had = told.pins; then(); } }, "send mine on top"),
       element("button", { type: "button", onclick: () => again("") }, "show theirs"));
   }
-  mine.result.replaceChildren(...parts);
+  show(mine, parts);
 }
 
 // --- what would change ---

@@ -1,7 +1,8 @@
 // The piano view: the drawing, the time line, the words, and what keys and buttons do.
 import { makeStage } from "./draw.js";
 import { makeLine } from "./line.js";
-import { clock, element, makePanel, person, tagsOf, whereAt, whereWords } from "./panel.js";
+import { clock, makePanel, person, tagsOf, whereAt, whereWords } from "./panel.js";
+import { element } from "../element.js";
 import { lastAt } from "./space.js";
 import { SPEEDS, makeTime } from "./time.js";
 import { plainTones, renderedSound, silence } from "./tone.js";

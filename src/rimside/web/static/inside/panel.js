@@ -1,17 +1,7 @@
 // What is told in words beside the drawing: the moment, what is played, what is chosen.
+import { element } from "../element.js";
 import { playing, roundOf } from "./sounding.js";
 import { lastAt } from "./space.js";
-
-/** An element with its children; texts become text. */
-export function element(name, attributes = {}, ...children) {
-  const made = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) {
-    if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
-    else if (value !== null && value !== false) made.setAttribute(key, value === true ? "" : value);
-  }
-  made.append(...children.filter((child) => child !== null && child !== undefined && child !== ""));
-  return made;
-}
 
 export function person(player) {
   const mark = element("span", { class: "person", title: player.name }, player.sign);

@@ -1,0 +1,30 @@
+// Undo and redo on any page that has the two buttons.
+import { ask } from "./ask.js";
+
+/** Wires the buttons; `done` is called with what was taken back or made again. */
+export async function makeSteps(done, failed) {
+  const buttons = { undo: document.querySelector("#undo"), redo: document.querySelector("#redo") };
+  const go = async (way) => {
+    try {
+      const told = await ask(`/${way}`, {});
+      done(`${way === "undo" ? "taken back" : "made again"}: ${told.step}`);
+    } catch (slip) {
+      failed(slip.message);
+    }
+  };
+  for (const way of ["undo", "redo"]) buttons[way].addEventListener("click", () => go(way));
+  addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.target.closest("input:not([type=range]), textarea")) return;
+    const key = event.key.toLowerCase();
+    const way = key === "z" ? (event.shiftKey ? "redo" : "undo") : key === "y" ? "redo" : null;
+    if (!way || buttons[way].disabled) return;
+    event.preventDefault();
+    go(way);
+  });
+  const told = await ask("/steps");
+  for (const way of ["undo", "redo"]) {
+    buttons[way].disabled = !told[`can_${way}`];
+    const step = way === "undo" ? told.steps.filter((one) => one.number <= told.position).at(-1) : told.steps.find((one) => one.number > told.position);
+    buttons[way].title = step ? `${way} “${step.words}”` : "";
+  }
+}
