@@ -35,7 +35,7 @@ MADE = sorted(
         if name
     }
 )
-SECONDS = "4"
+SECONDS = "1"
 """How long a documented cast may think here, in place of what the documentation says."""
 
 

@@ -14,14 +14,16 @@ from rimside.casting.pedals.plan import PedalPlan
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
 from rimside.casting.problem import Problem
-from rimside.casting.question import Question
+from rimside.casting.question import Change, Question
 from rimside.casting.repin import recast
 from rimside.casting.result import Casting
+from rimside.casting.retry import retry
 from rimside.casting.search import Progress, Search
 from rimside.casting.standing import standing_from
 from rimside.casting.surroundings import Surroundings
 from rimside.casting.touches import with_best_nodes
 from rimside.casting.turns import with_turns
+from rimside.casting.verify import verify
 from rimside.errors import Interrupted
 from rimside.kit import Kit
 from rimside.people import Player
@@ -75,6 +77,37 @@ def plan(
         pedals=pedals,
     )
     return with_pin_reasons(casting, plain, problem, standing_from(casting, problem)) if pins else casting
+
+
+def mended(
+    reading: Reading,
+    piano: Piano,
+    players: tuple[Player, ...],
+    kit: Kit,
+    casting: Casting,
+    figure: str,
+    change: Change,
+    pins: tuple[Pin, ...] = (),
+) -> tuple[Question, Casting]:
+    """What is asked with one change made for an uncast figure, and the casting with it: as little else changes as can.
+
+    Parameters
+    ----------
+    casting : the answer to the question as it is.
+    figure, change : the uncast figure, and what one of its mends changes.
+
+    Raises
+    ------
+    BadInput : there is no such figure, or no room for it with this change any more.
+    """
+    asked = replace(question(reading, piano, players, kit), pins=pins)
+    found, castings = retry(asked, casting, figure, change)
+    now, pedals = found.question, found.question.pedal_plan()
+    for calmer in castings[:-1]:
+        whole = _laid_out(calmer, found.problem, pedals)
+        if not verify(whole, now.piano, now.players, now.kit):
+            return now, whole
+    return now, _laid_out(castings[-1], found.problem, pedals)
 
 
 def question(reading: Reading, piano: Piano, players: tuple[Player, ...], kit: Kit) -> Question:

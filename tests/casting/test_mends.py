@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import pytest
 
 from rimside import flow
 from rimside.casting import mends as mending
+from rimside.casting.assemble import assemble, pedal_actions
 from rimside.casting.mends import all_uncast, mends
 from rimside.casting.problem import Assignment, Problem
 from rimside.casting.question import Question, _called, shortened
 from rimside.casting.result import MEND_KINDS, Casting, Mend, Uncast
+from rimside.casting.result_json import from_json, to_json
+from rimside.casting.retry import retry
 from rimside.casting.search import Search
-from rimside.errors import Interrupted
+from rimside.casting.verify import verify
+from rimside.errors import BadInput, Interrupted
 from rimside.kit import PERMISSIONS, Stock
 from rimside.piano.model import Permissions
 from rimside.score.model import Figure, Technique
@@ -98,7 +103,8 @@ def test_the_owner_can_be_asked() -> None:
         permissions=Permissions(allowed=frozenset(PERMISSIONS), forbidden_spots=frozenset({"frame, bass"}))
     )
     entry = told(world(figure("A", Technique.BEATER, "frame, bass", 0.0, 2.0), piano=barred))
-    assert entry.mends == (Mend(kind="permission", text="Ask the owner to allow the spot frame, bass"),)
+    assert entry.mends == (Mend(kind="permission", text=entry.mends[0].text, change=("allow", "spot frame, bass")),)
+    assert entry.mends[0].text == "Ask the owner to allow the spot frame, bass"
 
 
 ONE_STRIP = toy_kit(tuple(replace(item, count=1) if item.kind == "strip" else item for item in TOY_STOCK))
@@ -150,7 +156,8 @@ def test_somebody_can_learn_or_join() -> None:
 def test_a_technique_that_fits_is_found_and_counted_as_music() -> None:
     """A line bow slips on a wound string; a friction strip, of the same family, does not."""
     mend = of_kind(told(world(figure("A", BOW, (10,), 0.0, 2.5))), "technique")
-    assert mend == Mend(kind="technique", text="Play A with friction strip in place of line bow", of_music=2.5)
+    text = "Play A with friction strip in place of line bow"
+    assert mend == Mend(kind="technique", text=text, of_music=2.5, change=("play", "A", "friction strip"))
 
 
 def test_mends_come_in_the_order_in_which_they_touch_the_music() -> None:
@@ -242,3 +249,47 @@ def test_the_least_number_is_found_by_halving() -> None:
     assert mending._least(1, lambda n: n) == (1, 1)
     assert mending._least(20, lambda n: None) is None
     assert mending._least(0, lambda n: n) is None
+
+
+MADE_AGAIN = {**{case: where for case, (where, _) in MORE.items()}, "a tight change": tight(0.9)}
+
+
+@pytest.mark.parametrize("case", MADE_AGAIN)
+def test_a_mend_can_be_made_again_from_its_words_for_the_machine(case: str) -> None:
+    """What a casting says of a mend is enough to find the casting with it: the figure, and all that was cast."""
+    question, problem, best = cast(MADE_AGAIN[case])
+    casting = assemble(problem, best, (), pedal_actions(problem.pedals, "wedge"), 0.0, question=question)
+    (entry,) = casting.uncast
+    assert entry.mends
+    for mend in entry.mends:
+        found, castings = retry(question, casting, entry.figure, mend.change)
+        for whole in castings:
+            assert {row.figure for row in whole.cast} == {row.figure for row in casting.cast} | {entry.figure}
+            assert not whole.uncast
+        if mend.kind != "practise":
+            asks = found.question
+            assert verify(castings[-1], asks.piano, asks.players, asks.kit) == ()
+
+
+def test_a_change_of_something_that_is_gone_is_refused() -> None:
+    """A kind of implement or a figure that is no longer there cannot be changed, nor a figure mended that is cast."""
+    question, problem, best = cast(tight(0.9))
+    casting = assemble(problem, best, (), pedal_actions(problem.pedals, "wedge"), 0.0, question=question)
+    name = casting.uncast[0].figure
+    for change in (("own", "nothing", "2"), ("practise", "A", "Z", "0.2"), ("play", "Z", "keys"), ("fly",), ()):
+        with pytest.raises(BadInput, match="cannot be made any more"):
+            retry(question, casting, name, change)
+    with pytest.raises(BadInput, match="not left out"):
+        retry(question, casting, casting.cast[0].figure, ("player",))
+
+
+def test_a_mend_keeps_its_change_in_the_file() -> None:
+    """Written and read back it is the same; a file of an earlier day, without it, is read too."""
+    question, problem, best = cast(tight(0.9))
+    casting = assemble(problem, best, (), pedal_actions(problem.pedals, "wedge"), 0.0, question=question)
+    table = to_json(casting)
+    assert from_json(table, "casting").uncast == casting.uncast
+    plain = json.loads(json.dumps(table))
+    for row in plain["uncast"][0]["mends"]:
+        del row["change"]
+    assert [mend.change for mend in from_json(plain, "casting").uncast[0].mends] == [()] * len(casting.uncast[0].mends)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from rimside.casting.result import CastFigure, Casting, Proof, Uncast
-from rimside.files import scaffold
+from rimside.files import job, scaffold
 from rimside.kit import Kit
 from rimside.people import Player
 from rimside.piano.model import Piano
@@ -30,6 +30,15 @@ def change(folder: Path, name: str, old: str, new: str) -> None:
     text = path.read_text("utf-8")
     assert old in text, f"{old!r} is not in {name}"
     path.write_text(text.replace(old, new), "utf-8")
+
+
+def with_troubles(folder: Path) -> Path:
+    """A production that cannot be played whole: one felt hammer for two, beaters not allowed; it has been cast."""
+    new(folder)
+    change(folder, "kit.toml", 'serves = ["felt hammer"]\ncount = 4', 'serves = ["felt hammer"]\ncount = 1')
+    change(folder, f"pianos/{PIANO}.toml", '"beaters", ', "")
+    job.cast(job.prepare(str(folder), seconds=2.0), lambda stage, share: None)
+    return folder
 
 
 def plan(uncast: Iterable[int] = (), seconds_spent: float = 0.5) -> Plan:

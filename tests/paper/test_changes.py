@@ -51,14 +51,16 @@ def test_a_chore_between_two_figures_takes_its_part_of_the_time() -> None:
     index = next(number for number, part in enumerate(parts("ada")) if part.kept and not part.walk_mm)
     before, kept = parts("ada")[index - 1], parts("ada")[index]
     end_s = kept.figure.start_s - 0.5
-    turn = CastChore(
-        id="turn", kind="turn card", start_s=max(before.figure.end_s, end_s - 1.0), end_s=end_s, player="ada",
+    rosin = CastChore(
+        id="rosin", kind="rosin", start_s=max(before.figure.end_s, end_s - 1.0), end_s=end_s, player="ada",
         place=kept.place.id, hands=("left",), target="2",
     )  # fmt: skip
-    casting = replace(fixture.casting(), chores=(turn,))
+    casting = replace(fixture.casting(), chores=(rosin,))
     found = parts_of("ada", casting, fixture.piano(), fixture.kit())[index]
     assert found.slack_s == pytest.approx(0.5 - DEFAULT_SETTLE_S)
     assert found.hurried
+    turned = replace(fixture.casting(), chores=(replace(rosin, kind="turn card"),))
+    assert parts_of("ada", turned, fixture.piano(), fixture.kit())[index] == kept, "a card is turned in passing"
 
 
 def test_overlapping_figures_have_no_change_between_them() -> None:

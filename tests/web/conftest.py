@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from rimside.files import job, scaffold
+from tests.files import productions
 from tests.web.serving import ARGUMENTS, CHROMIUM, Served, Watched, serve
 
 
@@ -18,8 +19,14 @@ def production(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small production that has been cast once; tests that change anything take `folder`."""
     folder = tmp_path_factory.mktemp("made") / "production"
     scaffold.new(str(folder))
-    job.cast(job.prepare(str(folder), seconds=5.0), lambda stage, share: None)
+    job.cast(job.prepare(str(folder), seconds=1.0), lambda stage, share: None)
     return folder
+
+
+@pytest.fixture(scope="session")
+def troubled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A production with figures that nobody can take; tests that change anything take a copy."""
+    return productions.with_troubles(tmp_path_factory.mktemp("troubled") / "production")
 
 
 @pytest.fixture

@@ -21,16 +21,19 @@ from rimside.casting.problem import Assignment, Choice, Problem, Task, gap_s, ov
 from rimside.casting.question import (
     Change,
     Question,
+    Way,
     allowed,
     more_implements,
     more_people,
     other_techniques,
     shortened,
+    with_change,
 )
 from rimside.casting.result import MEND_KINDS, Mend, Uncast
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.rules.h04_change import handling_s, need_s
 from rimside.casting.scale import TIE_S
+from rimside.errors import BadInput
 from rimside.pitch import Key
 from rimside.score.model import Figure
 
@@ -53,6 +56,8 @@ PRACTISED_SHARE = 0.5
 """The most of a counted change that practice is trusted to take off. Our assumption."""
 SHORTENED_SHARE = 0.5
 """The most of a note that is taken off."""
+PRACTISE = "practise"
+"""How a change begins that is none of the question: one change of the casting is made faster."""
 NO_MEND = "no single change that mends it was found"
 ONLY_LONGER = "the figures near it could make room; a longer search would find it"
 NOT_SOUGHT = f"mends were sought for the {MENDED_AT_MOST} weightiest figures only"
@@ -122,6 +127,45 @@ def mends(
     return tuple(case.mended(tuple(competing)))
 
 
+def try_change(
+    question: Question, problem: Problem, assignment: Assignment, task: Task, change: Change
+) -> Mended | None:
+    """The answer with one change made for an uncast figure, found as its mend was; None when there is no room for it.
+
+    Parameters
+    ----------
+    change : as a `Mend` tells it.
+
+    Raises
+    ------
+    BadInput : the question no longer has what is to be changed.
+    """
+    case = _Case(question=question, problem=problem, assignment=assignment, task=task, purse=Purse(EFFORT))
+    changed, answer = question, None
+    if change[:1] == (PRACTISE,):
+        practised = _practised_as_told(problem, change)
+        found = case.room(practised)
+        answer = None if found is None else (practised, found)
+    else:
+        changed = with_change(question, change, problem.players)
+        answer = case.ask(changed)
+    if answer is None:
+        return None
+    return Mended(mend=Mend(kind="", text="", change=change), question=changed, problem=answer[0], assignment=answer[1])
+
+
+def _practised_as_told(problem: Problem, change: Change) -> Problem:
+    """The problem in which one change is made faster; BadInput when its figures are no longer there."""
+    numbers = {task.work.id: task for task in problem.tasks if task.figure is not None}
+    if len(change) != 4 or not {change[1], change[2]} <= numbers.keys():
+        raise BadInput("this change cannot be made any more", value=" ".join(change), hint="cast again")
+    return _practised_problem(problem, numbers[change[1]], numbers[change[2]], float(change[3]))
+
+
+def _practised_problem(problem: Problem, earlier: Task, later: Task, saved_s: float) -> Problem:
+    return replace(problem, saved_s={(earlier.index, later.index): saved_s})
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Case:
     """One uncast figure and the casting that leaves it out."""
@@ -150,7 +194,7 @@ class _Case:
             "practise": lambda: self._practised(competing),
             "permission": lambda: self._tried("permission", allowed(self.question, self.figure)),
             "implement": lambda: self._tried("implement", more_implements(self.question.kit, self.figure)),
-            "player": lambda: self._tried("player", more_people(self.question, self.problem, self.figure)),
+            "player": lambda: self._tried("player", more_people(self.question, self.figure)),
             "technique": lambda: self._tried("technique", other_techniques(self.figure), _length_s(self.figure)),
             "shorten": lambda: self._shortened(competing),
         }
@@ -203,13 +247,13 @@ class _Case:
 
     # The ways to mend.
 
-    def _tried(self, kind: str, ways: Iterable[Change], of_music: float = 0.0) -> Iterator[Mended]:
+    def _tried(self, kind: str, ways: Iterable[Way], of_music: float = 0.0) -> Iterator[Mended]:
         for text, change in ways:
-            changed = change(self.question)
+            changed = with_change(self.question, change, self.problem.players)
             answer = self.ask(changed)
             if answer is not None and self._no_more_bows(*answer):
                 yield Mended(
-                    mend=Mend(kind=kind, text=text, of_music=of_music),
+                    mend=Mend(kind=kind, text=text, of_music=of_music, change=change),
                     question=changed,
                     problem=answer[0],
                     assignment=answer[1],
@@ -252,7 +296,7 @@ class _Case:
         whole_s = self.problem.settle_s + longest_s + handling_s(earlier, later, False)
 
         def works(steps: int) -> tuple[Problem, Assignment] | None:
-            problem = replace(self.problem, saved_s={(earlier.index, later.index): steps * STEP_S})
+            problem = _practised_problem(self.problem, earlier, later, steps * STEP_S)
             answer = self.room(problem)
             return None if answer is None else (problem, answer)
 
@@ -269,7 +313,8 @@ class _Case:
             f"Practise the change from {earlier.work.id} to {later.work.id} down to "
             f"{_down(gap_s(earlier, later)):.1f} s (it is counted as {counted_s:.1f} s)"
         )
-        mend = Mend(kind="practise", text=text)
+        change = (PRACTISE, earlier.work.id, later.work.id, f"{steps * STEP_S:.1f}")
+        mend = Mend(kind="practise", text=text, change=change)
         return steps, Mended(mend=mend, question=self.question, problem=problem, assignment=answer)
 
     def _shortened(self, competing: tuple[str, ...]) -> Iterator[Mended]:
@@ -303,7 +348,8 @@ class _Case:
         steps, (changed, problem, answer) = found
         where = "end it earlier" if at_end else "start it later"
         text = f"Shorten {figure.id} by {steps * STEP_S:.1f} s ({where})"
-        mend = Mend(kind="shorten", text=text, of_music=round(steps * STEP_S, 1))
+        change = ("shorten", figure.id, "end" if at_end else "start", f"{steps * STEP_S:.1f}")
+        mend = Mend(kind="shorten", text=text, of_music=round(steps * STEP_S, 1), change=change)
         return steps, Mended(mend=mend, question=changed, problem=problem, assignment=answer)
 
 

@@ -99,12 +99,14 @@ class PedalAction:
 class Mend:
     """One change that lets an uncast figure be played, confirmed by solving again.
 
-    `kind` is one of MEND_KINDS; `of_music` tells how much of the music it changes, s of sound (0: none).
+    `kind` is one of MEND_KINDS; `of_music` tells how much of the music it changes, s of sound (0: none). `change` is
+    the same for the machine, as `mends.try_change` makes it; empty in castings of earlier versions.
     """
 
     kind: str
     text: str
     of_music: float = 0.0
+    change: tuple[str, ...] = ()
 
 
 MEND_KINDS = ("practise", "permission", "implement", "player", "technique", "shorten")

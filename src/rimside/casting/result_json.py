@@ -284,7 +284,8 @@ def _uncast_out(uncast: Uncast) -> Table:
 
 
 def _mend_out(mend: Mend) -> Table:
-    return {"kind": mend.kind, "text": mend.text, "of_music": _s(mend.of_music)}
+    told: Table = {"kind": mend.kind, "text": mend.text, "of_music": _s(mend.of_music)}
+    return {**told, "change": list(mend.change)} if mend.change else told
 
 
 def _change_out(change: Change) -> Table:
@@ -591,7 +592,12 @@ def _uncast_in(row: _Fields) -> Uncast:
 
 
 def _mend_in(row: _Fields) -> Mend:
-    return Mend(kind=row.read("kind", _one_of(MEND_KINDS)), text=row.text("text"), of_music=row.number("of_music"))
+    return Mend(
+        kind=row.read("kind", _one_of(MEND_KINDS)),
+        text=row.text("text"),
+        of_music=row.number("of_music"),
+        change=row.since("change", lambda name: row.each(name, _text), ()),
+    )
 
 
 def _change_in(row: _Fields) -> Change:

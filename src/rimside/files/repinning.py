@@ -95,9 +95,9 @@ def try_pins(production: Production, name: str, pins: bytes, reading: Reading | 
         name=name,
         pins=pins,
         casting=casting,
-        moved=tuple(_moved(before, casting)),
-        lost=tuple(_lost(before, casting)),
-        levels=tuple(_levels(before.proof, casting.proof)),
+        moved=tuple(moved(before, casting)),
+        lost=tuple(lost(before, casting)),
+        levels=tuple(levels(before.proof, casting.proof)),
         breaches=breaches,
     )
 
@@ -118,7 +118,8 @@ def keep(history: History, production: Production, trial: Trial, words: str, *, 
     return history.change(words, files, at=at, who=who, based_on=based_on)
 
 
-def _moved(before: Casting, after: Casting) -> Iterator[Moved]:
+def moved(before: Casting, after: Casting) -> Iterator[Moved]:
+    """The figures that are otherwise in the second of two castings."""
     was, now = ({row.figure: row for row in casting.cast} for casting in (before, after))
     for figure in after.figures:
         old, new = was.get(figure.id), now.get(figure.id)
@@ -127,11 +128,13 @@ def _moved(before: Casting, after: Casting) -> Iterator[Moved]:
             yield Moved(figure=figure.id, what=tuple(what), before=old, after=new)
 
 
-def _lost(before: Casting, after: Casting) -> Iterator[Uncast]:
+def lost(before: Casting, after: Casting) -> Iterator[Uncast]:
+    """The figures that the second of two castings leaves out and the first does not."""
     known = {row.figure for row in before.uncast}
     return (row for row in after.uncast if row.figure not in known)
 
 
-def _levels(before: Sequence[Proof], after: Sequence[Proof]) -> Iterator[tuple[str, int, int]]:
+def levels(before: Sequence[Proof], after: Sequence[Proof]) -> Iterator[tuple[str, int, int]]:
+    """Each level with its value before and after."""
     was = {row.level: row.value for row in before}
     return ((row.level, was[row.level], row.value) for row in after if row.level in was)

@@ -127,7 +127,7 @@ def _figure_lines(book: BookInput, part: Part) -> list[Line]:
         "kind": "figure", "bar": figure.bar, "pass": pass_at(book.score, figure.bar, figure.start_s),
         "beat": beat(figure), "hand": hands(part.cast.hands), "tags": [tag for row in shown for tag in row],
         "tag_rows": shown, "rows": len(shown), "how": words, "times": times(figure.cycles), "hurried": part.hurried,
-        **_tool(book, part),
+        **tool_of(book, part),
     }  # fmt: skip
     return [*asides(book, figure), line]
 
@@ -138,7 +138,7 @@ def _move(book: BookInput, start: Place, goal: Place) -> Line:
     return {"kind": "move", "place": goal.id, "side": side, "metres": f"{walk_mm / 1000.0:.1f} m"}
 
 
-def _tool(book: BookInput, part: Part) -> dict[str, str]:
+def tool_of(book: BookInput, part: Part) -> dict[str, str]:
     """Where the figure's implements rest, and whether they are in hand already."""
     named = rest_of(book.casting)
     implements = {implement.id: implement for implement in book.casting.implements}

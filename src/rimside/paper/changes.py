@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from rimside.casting.chore import ChoreKind
 from rimside.casting.problem import RESERVE_S
 from rimside.casting.result import CastChore, CastFigure, Casting
 from rimside.kit import Kit
@@ -37,12 +38,13 @@ class Part:
 
 
 def parts_of(player: str, casting: Casting, piano: Piano, kit: Kit) -> tuple[Part, ...]:
-    """A player's figures in order of start, each with the change that leads to it."""
+    """A player's figures in order of start, each with the change that leads to it; a card is turned in passing."""
     figures = {figure.id: figure for figure in casting.figures}
     places = {place.id: place for place in casting.places}
     mine = [(figures[cast.figure], cast) for cast in casting.cast if cast.player == player]
     mine.sort(key=lambda pair: (pair[0].start_s, pair[0].id))
-    chores = [chore for chore in casting.chores if chore.player == player and chore.place is not None]
+    mine_too = [chore for chore in casting.chores if chore.player == player and chore.place is not None]
+    chores = [chore for chore in mine_too if chore.kind != ChoreKind.TURN]
     parts: list[Part] = []
     for figure, cast in mine:
         part = Part(figure=figure, cast=cast, place=places[cast.place])
@@ -61,11 +63,11 @@ def _after(before: Part, part: Part, chore: CastChore | None, casting: Casting, 
     picked_s = 0.0 if kept else pick_s(part.cast, casting, kit)
     put_down_s = 0.0 if kept else put_s(before.cast, casting, kit)
     gap_s = part.figure.start_s - before.figure.end_s
-    slack_s = gap_s - put_down_s - picked_s - _walk_s(before.place, part.place, casting, piano)
+    slack_s = gap_s - put_down_s - picked_s - walk_s(before.place, part.place, casting, piano)
     stand = before.place
     if chore is not None:
         stand = next(place for place in casting.places if place.id == chore.place)
-        left_s = part.figure.start_s - chore.end_s - picked_s - _walk_s(stand, part.place, casting, piano)
+        left_s = part.figure.start_s - chore.end_s - picked_s - walk_s(stand, part.place, casting, piano)
         slack_s = min(slack_s, left_s)
     walk_mm, to_left = walk(stand, part.place, casting, piano)
     return Part(
@@ -74,7 +76,7 @@ def _after(before: Part, part: Part, chore: CastChore | None, casting: Casting, 
     )  # fmt: skip
 
 
-def _walk_s(start: Place, goal: Place, casting: Casting, piano: Piano) -> float:
+def walk_s(start: Place, goal: Place, casting: Casting, piano: Piano) -> float:
     """Time to walk and settle, s."""
     if start.id == goal.id:
         return casting.times.settle_s

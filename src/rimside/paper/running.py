@@ -140,10 +140,11 @@ def _levels(book: BookInput) -> Iterator[tuple[str, int, int]]:
 def _proof(level: str, value: int, bound: int) -> dict[str, object]:
     bare = level.lstrip("0123456789. ")
     return {
-        "level": level, "words": LEVELS.get(bare, ""), "value": _amount(bare, value), "bound": _amount(bare, bound),
+        "level": level, "words": LEVELS.get(bare, ""), "value": amount(bare, value), "bound": amount(bare, bound),
         "proved": value == bound,
     }  # fmt: skip
 
 
-def _amount(level: str, value: int) -> str:
+def amount(level: str, value: int) -> str:
+    """A value of a level as sheets show it: spans of time in s, all else plain."""
     return f"{value / 1000.0:.3f} s" if level in IN_MILLISECONDS else f"{value}"

@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, files_page, follow, inside, rehearse, variants_page
+from rimside.web import change, files_page, follow, inside, rehearse, troubles, variants_page, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -30,6 +30,12 @@ def routes() -> list[Route | Mount | WebSocketRoute]:
         Route("/plan.svg", inside.plan),
         Route("/scene.json", inside.scene),
         Route("/sound", inside.sound),
+        Route("/parts", views.everybody),
+        Route("/parts/{player}", views.part),
+        Route("/why", troubles.show),
+        Route("/why/try", troubles.try_out, methods=["POST"]),
+        Route("/why/keep", troubles.keep, methods=["POST"]),
+        Route("/why/read", troubles.read_caution, methods=["POST"]),
         Route("/type/{face}.ttf", inside.face),
         Route("/change/pins", change.pins),
         Route("/change/try", change.try_out, methods=["POST"]),

@@ -1,0 +1,40 @@
+"""The pages that are read: parts, reasons and papers. Each calls one function that is tested without a server."""
+
+from __future__ import annotations
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from rimside.paper.material import BookInput
+from rimside.web import parts
+from rimside.web.house import Asked, house_of
+from rimside.web.pages import page
+
+
+async def _asked(request: Request) -> Asked:
+    return await run_in_threadpool(house_of(request).asked, request)
+
+
+async def _material(asked: Asked) -> BookInput:
+    return await run_in_threadpool(asked.desk.material, asked.production, asked.name)
+
+
+async def everybody(request: Request) -> Response:
+    """Everybody's part side by side."""
+    asked = await _asked(request)
+    book = await _material(asked)
+    loads = await run_in_threadpool(parts.loads, book)
+    return page(request, "parts.html", title=book.title, name=asked.name, variant=asked.variant, loads=loads)
+
+
+async def part(request: Request) -> Response:
+    """One player's whole part."""
+    asked = await _asked(request)
+    book = await _material(asked)
+    strip = await run_in_threadpool(parts.strip, book, request.path_params["player"])
+    heads = parts.heads(book)
+    return page(
+        request, "part.html", title=book.title, name=asked.name, variant=asked.variant, strip=strip, heads=heads,
+        piano=book.piano.title,
+    )  # fmt: skip
