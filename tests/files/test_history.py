@@ -229,17 +229,31 @@ def test_when_the_disc_refuses_a_file_nothing_has_happened(
 def test_who_takes_back_sees_what(folder: Path) -> None:
     """A step that somebody else made meanwhile is not taken back unseen, and none is made again unseen."""
     history = History(folder)
-    history.change("mine", {"kit.toml": b"a = 2\n"})
-    history.change("the other's", {"kit.toml": b"a = 3\n"})
+    mine = history.change("mine", {"kit.toml": b"a = 2\n"}).number
+    theirs = history.change("the other's", {"kit.toml": b"a = 3\n"}).number
     with pytest.raises(Conflict, match="the other's"):
-        history.undo(seen=1)
+        history.undo(meant=mine)
     (folder / "kit.toml").write_bytes(b"a = 4\n")
     with pytest.raises(Conflict, match="outside"):
-        history.undo(seen=2)
-    assert history.undo(seen=3).words == OUTSIDE
-    with pytest.raises(Conflict):
-        history.redo(seen=3)
-    assert history.redo(seen=2).words == OUTSIDE
+        history.undo(meant=theirs)
+    history.undo()
+    assert history.undo(meant=theirs).words == "the other's"
+    assert history.redo(meant=theirs).words == "the other's"
+
+
+def test_a_step_that_took_the_place_of_another_is_another(folder: Path) -> None:
+    """Numbers are not given twice, so that who saw the first does not take back the second."""
+    history = History(folder)
+    history.change("zero", {"kit.toml": b"a = 2\n"})
+    first = history.change("first", {"kit.toml": b"a = 3\n"}).number
+    history.undo()
+    history.change("second", {"kit.toml": b"a = 4\n"})
+    with pytest.raises(Conflict, match="second"):
+        history.undo(meant=first)
+    history.undo()
+    with pytest.raises(Conflict, match="second"):
+        history.redo(meant=first)
+    assert [history.undo().words, history.redo().words, history.redo().words] == ["zero", "zero", "second"]
 
 
 def test_a_change_in_the_same_tick_of_the_clock_is_seen(folder: Path) -> None:
@@ -297,7 +311,7 @@ def kill_in_a_loop(folder: Path, times: int, seed: int) -> None:
     for _ in range(times):
         acknowledged = killed(folder, start, draw.uniform(0.0, 0.12))
         history = History(folder)
-        kept = max((int(step.words.split()[1]) for step in history.steps()[: history.position]), default=0)
+        kept = max((int(s.words.split()[1]) for s in history.steps() if s.number <= history.position), default=0)
         assert kept in (acknowledged, acknowledged + 1)
         expected = f"a = {kept}\n".encode() * 200
         assert all((folder / name).read_bytes() == expected for name in ("kit.toml", "pins.toml", "pianos/hall.toml"))

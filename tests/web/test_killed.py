@@ -69,7 +69,9 @@ def kill_while_editing(folder: Path, times: int, seed: int) -> None:
         with child:
             editing = threading.Thread(target=edit_until_killed, args=(address, first, accepted))
             editing.start()
-            time.sleep(draw.uniform(0.3, 0.9))
+            while not accepted and editing.is_alive():
+                time.sleep(0.005)
+            time.sleep(draw.uniform(0.0, 0.5))
             child.send_signal(signal.SIGKILL)
             editing.join()
         assert accepted

@@ -31,7 +31,7 @@ SETTLED_NS = 2_000_000_000
 SCHEMA = """
 create table format (number integer not null);
 create table blob (sha text primary key, data blob not null);
-create table step (number integer primary key, words text not null, who text not null, at text not null);
+create table step (number integer primary key autoincrement, words text not null, who text not null, at text not null);
 create table part (step integer not null, name text not null, before text, after text, primary key (step, name));
 create table now (name text primary key, sha text not null);
 create table state (position integer not null, pending integer, side text);
@@ -57,7 +57,7 @@ class Conflict(RimsideError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One change: its number, what was done in words, by whom, when, and the SHA-256 of each file before and after."""
+    """One change: its number, which no other has, what was done, by whom, when; each file's SHA-256 before, after."""
 
     number: int
     words: str
@@ -150,46 +150,46 @@ class History:
         with self._work() as db:
             return self._catch_up(db, at)
 
-    def undo(self, at: str = "", *, seen: int | None = None) -> Step:
+    def undo(self, at: str = "", *, meant: int | None = None) -> Step:
         """Take the last step back.
 
         Parameters
         ----------
-        seen : the position at which the person looked; None when nobody looked.
+        meant : the number of the step that is meant; None for whichever it is.
 
         Raises
         ------
         BadInput : there is none.
-        Conflict : others have made or taken back steps since then; nothing was written.
+        Conflict : it is another one by now; nothing was written.
         """
         with self._work() as db:
             self._catch_up(db, at)
-            self._check_seen(db, seen)
             number = self._position(db)
             if number == 0:
                 raise BadInput("there is nothing to take back")
+            self._check_meant(db, number, meant)
             self._write(db, number, BEFORE)
         self._settle(number, AFTER)
         return self._step(number)
 
-    def redo(self, at: str = "", *, seen: int | None = None) -> Step:
+    def redo(self, at: str = "", *, meant: int | None = None) -> Step:
         """Make the step again that was taken back last.
 
         Parameters
         ----------
-        seen : the position at which the person looked; None when nobody looked.
+        meant : the number of the step that is meant; None for whichever it is.
 
         Raises
         ------
         BadInput : there is none.
-        Conflict : others have made or taken back steps since then; nothing was written.
+        Conflict : it is another one by now; nothing was written.
         """
         with self._work() as db:
             self._catch_up(db, at)
-            self._check_seen(db, seen)
             row = db.execute("select min(number) from step where number > ?", (self._position(db),)).fetchone()
             if row[0] is None:
                 raise BadInput("there is nothing to make again")
+            self._check_meant(db, row[0], meant)
             self._write(db, row[0], AFTER)
         self._settle(row[0], BEFORE)
         return self._step(row[0])
@@ -262,13 +262,11 @@ class History:
             known = self._seen[path] = seen, hashlib.sha256(path.read_bytes()).hexdigest()
         return known[1]
 
-    def _check_seen(self, db: sqlite3.Connection, seen: int | None) -> None:
+    def _check_meant(self, db: sqlite3.Connection, number: int, meant: int | None) -> None:
         """Refuse to take back or make again what the person has not seen."""
-        position = self._position(db)
-        if seen is not None and seen != position:
-            asked = "select words from step where number > ? and number <= ? order by number"
-            rows = db.execute(asked, (min(seen, position), max(seen, position))).fetchall()
-            raise Conflict(("the steps",), tuple(row[0] for row in rows[-3:]))
+        if meant not in (None, number):
+            (words,) = db.execute("select words from step where number = ?", (number,)).fetchone()
+            raise Conflict(("the steps",), (words,))
 
     def _compare(self, db: sqlite3.Connection, based_on: Mapping[str, str | None]) -> None:
         now = _now(db)
@@ -285,14 +283,15 @@ class History:
         position = self._position(db)
         db.execute("delete from part where step > ?", (position,))
         db.execute("delete from step where number > ?", (position,))
-        db.execute("insert into step values (?, ?, ?, ?)", (position + 1, words, who, at))
-        rows = [(position + 1, name, before, after) for name, (before, after) in parts.items()]
+        number = db.execute("insert into step (words, who, at) values (?, ?, ?)", (words, who, at)).lastrowid
+        rows = [(number, name, before, after) for name, (before, after) in parts.items()]
         db.executemany("insert into part values (?, ?, ?, ?)", rows)
-        return position + 1
+        return int(number or 0)
 
     def _write(self, db: sqlite3.Connection, number: int, side: str) -> None:
         """Note which side of a step the files are to have; they are written when that is on the disc."""
-        position = number if side == AFTER else number - 1
+        earlier = db.execute("select coalesce(max(number), 0) from step where number < ?", (number,)).fetchone()[0]
+        position = number if side == AFTER else earlier
         db.execute("update state set position = ?, pending = ?, side = ?", (position, number, side))
         which = 1 if side == AFTER else 0
         _set_now(db, {name: shas[which] for name, shas in self._parts(number).items()})

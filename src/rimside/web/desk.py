@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
@@ -45,12 +44,12 @@ class Desk:
     def casting(self, production: Production, name: str) -> Casting:
         """A casting by its name; BadInput when there is none."""
         return self._once(
-            ("casting", name, casting_sha(production, name)), lambda: project.read_casting(production, name)
+            ("casting", name, project.casting_sha(production, name)), lambda: project.read_casting(production, name)
         )
 
     def material(self, production: Production, name: str) -> BookInput:
         """A casting with all that is shown beside it."""
-        key = ("material", name, casting_sha(production, name), *sorted(production.hashes.items()))
+        key = ("material", name, project.casting_sha(production, name), *sorted(production.hashes.items()))
 
         def made() -> BookInput:
             return job.material(production, name, self.casting(production, name), self.reading(production))
@@ -78,6 +77,20 @@ class Desk:
             raise BadInput("there is no such casting", value=chosen, allowed=", ".join(names) or "none yet", hint=hint)
         return chosen
 
+    def begin(self, work: CastingJob) -> CastingJob:
+        """Begin a casting.
+
+        Raises
+        ------
+        BadInput : one is being made already.
+        """
+        with self._lock:
+            if self.casting_job is not None and self.casting_job.running:
+                raise BadInput("a casting is being made already", hint="wait for it, or stop it")
+            self.casting_job = work
+            work.start()
+            return work
+
     def history(self) -> History:
         """The steps of this folder, opened once; what was cut off the last time is finished then."""
         with self._lock:
@@ -100,9 +113,3 @@ class Desk:
                     del self._kept[next(iter(self._kept))]
                 self._kept[key] = made
             return self._kept[key]  # type: ignore[return-value]
-
-
-def casting_sha(production: Production, name: str) -> str:
-    """The SHA-256 of a casting's file, empty when there is none."""
-    path = project.casting_path(production, name)
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
