@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import socket
 import statistics
 import subprocess
@@ -101,7 +102,9 @@ def _pages() -> Iterator[Any]:
 
     with sync_playwright() as started:
         try:
-            opened = started.chromium.launch(executable_path="/usr/bin/chromium", args=["--headless", "--no-sandbox"])
+            opened = started.chromium.launch(
+                executable_path=shutil.which("chromium"), args=["--headless", "--no-sandbox"]
+            )
         except Error:
             print("no Chromium: measured without real pages")
             yield None

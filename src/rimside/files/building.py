@@ -95,14 +95,18 @@ def write_csv(shop: Workshop, file: str) -> Path:
 def write_sheet(shop: Workshop, file: str) -> Path:
     """Write the build sheet as PDF."""
     path = Path(file)
-    pdf = build_sheet(
+    write_file(path, sheet(shop), file)
+    return path
+
+
+def sheet(shop: Workshop) -> bytes:
+    """The build sheet as PDF."""
+    return build_sheet(
         BuildInput(
             productions=shop.productions, orders=shop.orders, idle=shop.idle, shows=shop.shows, risk=shop.risk,
             scheme=shop.scheme, pitch_colours=shop.pitch_colours,
         )
     )  # fmt: skip
-    write_file(path, pdf, file)
-    return path
 
 
 def _there(order: Order) -> int | str:

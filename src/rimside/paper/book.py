@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Any
 
+from rimside.errors import BadInput
 from rimside.paper import cards, turning
 from rimside.paper.cards import card_deck
 from rimside.paper.change_sheets import change_sheets
@@ -14,34 +16,60 @@ from rimside.paper.material import BookInput
 from rimside.paper.plan import make_plan_svg
 from rimside.paper.plan_moment import busiest_moment
 from rimside.paper.running import running_order, who
-from rimside.paper.typeset import typeset
+from rimside.paper.typeset import page_pictures, typeset
 from rimside.paper.wording import SCHEME_WORDS, beat, clock, pass_at, value_line, value_words
 from rimside.pitch import Key, label
 
+SHEETS = ("cover", "plan", "running", "kit", "cards", "changes")
+"""What a book is made of, in its order."""
 SAMPLE_KEY = Key(52)
 """The pitch that the plan's legend shows, as an example."""
 
 
-def make_book(book: BookInput) -> bytes:
+def make_book(book: BookInput, sheets: Sequence[str] = SHEETS, player: str | None = None) -> bytes:
     """The book as a tagged PDF/UA-1 with every face inside: cover, plan, running order, kit list and cards; for a
     refit what changes for each player, too.
 
     The same input gives the same bytes. Characters that no face can set are printed as their codes and named on the
     cover.
 
+    Parameters
+    ----------
+    sheets : those of `SHEETS` that are wanted.
+    player : whose cards and changes alone, by the player's id; everybody's when None.
+
     Raises
     ------
-    BadInput : a colour is not written as #RRGGBB.
+    BadInput : a colour is not written as #RRGGBB; there is nothing on the sheets that are wanted.
     TypesettingFailed : a fault in a template.
     """
-    raw = book_values(book)
+    return typeset("book.typ", *_inputs(book, sheets, player))
+
+
+def book_pictures(book: BookInput, sheets: Sequence[str] = SHEETS, player: str | None = None) -> tuple[bytes, ...]:
+    """The very pages that `make_book` prints, each as a PNG.
+
+    Raises
+    ------
+    BadInput, TypesettingFailed : as there.
+    """
+    return page_pictures("book.typ", *_inputs(book, sheets, player))
+
+
+def _inputs(book: BookInput, sheets: Sequence[str], player: str | None) -> tuple[dict[str, object], dict[str, str]]:
+    raw = {**book_values(book), "sheets": list(sheets)}
+    for name in ("cards", "changes"):
+        rows: Any = raw[name]
+        raw[name] = [row for row in rows if player is None or row["id"] == player]
+    if not any(sheet not in ("cards", "changes") or raw[sheet] for sheet in sheets):
+        raise BadInput("there is nothing to print", where="sheet", value=", ".join(sheets), allowed=", ".join(SHEETS))
     lost = sorted(set().union(*(missing_glyphs(words) for words in _texts(raw))))
     values = {name: _map_texts(value) for name, value in raw.items()}
     values["lost"] = [f"U+{ord(char):04X}" for char in lost]
     plan = make_plan_svg(
         book.piano, casting=book.casting, players=book.players, scheme=book.scheme, pitch_colours=book.pitch_colours
     )
-    return typeset("book.typ", values, {"plan": plan})
+    return values, {"plan": plan}
 
 
 def book_values(book: BookInput) -> dict[str, object]:

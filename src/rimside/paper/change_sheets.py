@@ -26,7 +26,8 @@ def change_sheets(book: BookInput) -> list[dict[str, object]]:
     by_figure = [(figures[name], list(changes)) for name, changes in groupby(book.casting.changes, _figure_of)]
     return [
         {
-            "name": player.name.strip() or player.id, "who": who(player), "letters": letters_on(player.colour),
+            "id": player.id, "name": player.name.strip() or player.id, "who": who(player),
+            "letters": letters_on(player.colour),
             "rows": list(_rows(book, player, by_figure, cast)),
         }
         for player in book.players

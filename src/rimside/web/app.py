@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, files_page, follow, inside, rehearse, troubles, variants_page, views
+from rimside.web import change, files_page, follow, inside, printing, rehearse, troubles, variants_page, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -36,6 +36,13 @@ def routes() -> list[Route | Mount | WebSocketRoute]:
         Route("/why/try", troubles.try_out, methods=["POST"]),
         Route("/why/keep", troubles.keep, methods=["POST"]),
         Route("/why/read", troubles.read_caution, methods=["POST"]),
+        Route("/papers", printing.show),
+        Route("/papers/page/{number:int}.png", printing.picture),
+        Route("/papers/sheet.pdf", printing.sheet),
+        Route("/papers/book.pdf", printing.whole),
+        Route("/papers/plan.svg", printing.plan),
+        Route("/papers/build.pdf", printing.build),
+        Route("/papers/write", printing.write, methods=["POST"]),
         Route("/type/{face}.ttf", inside.face),
         Route("/change/pins", change.pins),
         Route("/change/try", change.try_out, methods=["POST"]),

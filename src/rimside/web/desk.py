@@ -49,17 +49,16 @@ class Desk:
 
     def material(self, production: Production, name: str) -> BookInput:
         """A casting with all that is shown beside it."""
-        key = ("material", name, project.casting_sha(production, name), *sorted(production.hashes.items()))
 
         def made() -> BookInput:
             return job.material(production, name, self.casting(production, name), self.reading(production))
 
-        return self._once(key, made)
+        return self._once(("material", *_all(production, name)), made)
 
     def once(self, key: Hashable, production: Production, name: str, make: Callable[[BookInput], _T]) -> _T:
         """Something that is made of a casting's material, made once for the same files; `key` says what."""
         shown = self.material(production, name)
-        return self._once((key, name, id(shown)), lambda: make(shown))
+        return self._once((key, *_all(production, name)), lambda: make(shown))
 
     def name(self, production: Production, asked: str | None) -> str:
         """The casting that is meant: the one asked for, else the main piano's, else the first there is.
@@ -113,3 +112,8 @@ class Desk:
                     del self._kept[next(iter(self._kept))]
                 self._kept[key] = made
             return self._kept[key]  # type: ignore[return-value]
+
+
+def _all(production: Production, name: str) -> tuple[Hashable, ...]:
+    """All that a casting's material is made of."""
+    return name, project.casting_sha(production, name), *sorted(production.hashes.items())

@@ -48,11 +48,12 @@ async def scene(request: Request) -> Response:
 
 def scene_of(asked: Asked) -> dict[str, object]:
     """The scene of what was asked for, with the address of its sound when there is one."""
-    made = asked.desk.once("scene", asked.production, asked.name, lambda book: _made(book, asked.name))
-    return {**made, "sound": sound_file(asked) is not None}
+    row = asked.desk.once("scene", asked.production, asked.name, lambda book: made(book, asked.name))
+    return {**row, "sound": sound_file(asked) is not None}
 
 
-def _made(book: BookInput, name: str) -> dict[str, object]:
+def made(book: BookInput, name: str) -> dict[str, object]:
+    """The scene of a casting with the swelling of its time line."""
     return {**scenes.scene(book, name), "busy": scenes.busy_at(book)}
 
 
