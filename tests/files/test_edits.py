@@ -212,6 +212,53 @@ def test_a_slip_is_found_in_the_file(
     assert way_of(told.value, tomllib.loads(data.decode())) == way
 
 
+def slips(fields: tuple[Field, ...], table: Any, way: Way = ()) -> Iterator[Edit]:
+    """For every field of a form something that cannot stand there, as far as its description tells."""
+    for field in fields:
+        here, value = (*way, field.name), table.get(field.name)
+        if field.kind == "table":
+            yield from slips(field.inside, value or {}, here)
+        elif field.kind == "tables":
+            for number, entry in enumerate(value or []):
+                yield from slips(field.inside, entry, (*here, number))
+        elif field.kind == "map":
+            yield Edit(do="set", way=(*here, "no such, thing"), value="nothing")
+            yield from (Edit(do="set", way=(*here, key), value=[]) for key in value or {})
+        else:
+            wrong = {"texts": ["nothing such"], "numbers": ["x"], "flag": "yes"}.get(field.kind, "x")
+            bounds = ((field.least, -1e3), (field.most, 1e6)) if field.kind in ("number", "whole") else ()
+            beyond = [bound + more for bound, more in bounds if bound is not None]
+            yield from (Edit(do="set", way=here, value=one) for one in (wrong, *beyond))
+
+
+def slip_many_times(made: project.Production, most: int, seed: int) -> None:
+    """Whatever is refused is told with its place: that of the slip, or that of what is missing beside it."""
+    texts = {name: data for name, data in made.inputs.items() if form_of(name)}
+    found = [(name, e) for name, data in texts.items() for e in slips(form_of(name), tomllib.loads(data.decode()))]
+    refused = 0
+    for name, edit in random.Random(seed).sample(found, min(most, len(found))):
+        data = edited(texts[name], [edit], name)
+        try:
+            checked(made, name, data)
+        except BadInput as told:
+            refused += 1
+            way = way_of(told, tomllib.loads(data.decode()))
+            missing = "is missing" in told.what and way[:-1] == edit.way[:-1]
+            assert way[: len(edit.way)] == edit.way or missing, (name, edit, str(told))
+    assert refused > 0.8 * min(most, len(found))
+
+
+def test_every_slip_is_found_in_the_file(made: project.Production) -> None:
+    """Sixty fields of all files, each with something that cannot stand there: the words land beside the field."""
+    slip_many_times(made, 60, 1)
+
+
+@pytest.mark.soak
+def test_every_slip_of_every_field_is_found_in_the_file(made: project.Production) -> None:
+    """All of them."""
+    slip_many_times(made, 1_000_000, 1)
+
+
 def test_forms_know_kind_unit_and_bounds() -> None:
     """Read off the schema: a breadth in mm from 250 to 800, a choice, lists of texts and of tables."""
     (player,) = form_of(project.ENSEMBLE)
