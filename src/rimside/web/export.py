@@ -51,6 +51,7 @@ def document(book: BookInput, name: str, sound: str = "") -> str:
             piano=book.piano.title,
             name=name,
             players=[(player.id, player.name) for player in book.players],
+            stale=[],
             style=_style(),
             dress=(STATIC / "dress.js").read_text("utf-8"),
             script=bundled(STATIC / "inside" / "main.js"),
