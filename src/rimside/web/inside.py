@@ -31,6 +31,7 @@ async def show(request: Request) -> Response:
     return page(
         request, "inside.html", title=shown.title, piano=shown.piano.title, name=asked.name, variant=asked.variant,
         players=[(player.id, player.name) for player in shown.players],
+        left_out=len(shown.casting.uncast), alone=False,
         stale=[line for line in [project.out_of_date(asked.production, shown.casting, asked.name)] if line],
         search=f"?{request.url.query}" if request.url.query else "",
     )  # fmt: skip
