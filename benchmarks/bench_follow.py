@@ -21,7 +21,7 @@ from urllib.request import Request, urlopen
 from benchmarks.following import Phone, following
 from rimside.files import job, project, scaffold
 from rimside.files.ledger import Ledger
-from rimside.web.clock import seconds
+from rimside.web.rehearsing.clock import seconds
 
 SKEWS_MS = (0.0, 4321.5, -987.25, 60_000.0, -3_600_000.0, 12.5, -250.0, 777.0)
 PAGE_SKEW_MS = 5000.5

@@ -9,6 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
+from rimside.files import project
 from rimside.paper.lettering import face_file, sign_file
 from rimside.paper.material import BookInput
 from rimside.web import scene as scenes
@@ -23,10 +24,15 @@ SOUNDS = (".opus", ".ogg", ".flac", ".mp3", ".wav")
 async def show(request: Request) -> Response:
     """The page round the piano view."""
     asked = await run_in_threadpool(house_of(request).asked, request)
+    if not project.casting_names(asked.desk.folder):
+        facts = asked.production.facts
+        return page(request, "not_cast.html", title=facts.title, seconds=f"{facts.seconds:g}", variant=asked.variant)
     shown = await run_in_threadpool(asked.desk.material, asked.production, asked.name)
     return page(
         request, "inside.html", title=shown.title, piano=shown.piano.title, name=asked.name, variant=asked.variant,
-        players=[(player.id, player.name) for player in shown.players], notes=shown.notes,
+        players=[(player.id, player.name) for player in shown.players],
+        left_out=len(shown.casting.uncast), alone=False,
+        stale=[line for line in [project.out_of_date(asked.production, shown.casting, asked.name)] if line],
         search=f"?{request.url.query}" if request.url.query else "",
     )  # fmt: skip
 
