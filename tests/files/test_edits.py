@@ -12,7 +12,7 @@ import pytest
 
 from rimside.errors import BadInput
 from rimside.files import project, scaffold
-from rimside.files.edits import Edit, Way, checked, edited
+from rimside.files.edits import Edit, Way, carried, checked, edited
 from rimside.files.forms import Field, form_of, way_of
 
 TEXT = b"""# people, by hand
@@ -74,6 +74,29 @@ def test_what_cannot_be_done_is_told(edit: Edit) -> None:
     """A place that cannot hold the value, and a value that TOML has no word for, are slips in words."""
     with pytest.raises(BadInput, match=r"^x, "):
         edited(TEXT, [edit], "x")
+
+
+def test_edits_find_their_entry_again() -> None:
+    """Somebody has added and taken out entries meanwhile: an edit goes to the one that it was of, or is refused."""
+    seen = b'[[player]]\nname = "Mo"\nsize = 3\n\n[[player]]\nname = "Bo"\n\n[[player]]\nname = "Jo"\n'
+    now = b'[[player]]\nname = "Zo"\n\n[[player]]\nname = "Jo"\n\n[[player]]\nname = "Mo"\nsize = 9\n'
+    mine = [
+        Edit(do="set", way=("player", 0, "size"), value=4),
+        Edit(do="remove", way=("player", 2)),
+        Edit(do="add", way=("player",), value={"name": "Ko"}),
+    ]
+    after = tomllib.loads(edited(now, carried(mine, seen, now, "x"), "x").decode())
+    assert after == {"player": [{"name": "Zo"}, {"name": "Mo", "size": 4}, {"name": "Ko"}]}
+    with pytest.raises(BadInput, match="no such entry"):
+        carried([Edit(do="set", way=("player", 1, "size"), value=1)], seen, now, "x")
+
+
+def test_several_entries_are_taken_out_of_a_list_that_was_turned_round() -> None:
+    """Each is found, and none is taken out in place of another."""
+    seen = b'[[p]]\nname = "a"\n[[p]]\nname = "b"\n[[p]]\nname = "c"\n[[p]]\nname = "d"\n'
+    now = b'[[p]]\nname = "d"\n[[p]]\nname = "c"\n[[p]]\nname = "b"\n[[p]]\nname = "a"\n'
+    mine = [Edit(do="remove", way=("p", 3)), Edit(do="remove", way=("p", 0)), Edit(do="remove", way=("p", 1))]
+    assert tomllib.loads(edited(now, carried(mine, seen, now, "x"), "x").decode()) == {"p": [{"name": "c"}]}
 
 
 TRICKY = b"""title = "x" # said so

@@ -106,9 +106,27 @@ def test_two_write_one_file_and_the_second_is_told(client: Any, folder: Path) ->
     refused = client.post("/files/save", json=second)
     assert refused.status_code == 409 and "ensemble.toml written" in refused.json()["slip"]
     now = client.get("/files/form", params={"name": "ensemble.toml"}).json()["sha"]
-    assert client.post("/files/save", json={**second, "sha": now}).status_code == 200
+    assert client.post("/files/save", json={**second, "onto": now}).status_code == 200
     players = tomllib.loads((folder / "ensemble.toml").read_text("utf-8"))["player"]
     assert [player["stature_mm"] for player in players[:2]] == [1702, 1703]
+
+
+def test_what_goes_on_top_finds_its_entry_again(client: Any, folder: Path) -> None:
+    """The other has taken out the first player; the change of the second player is the second player's still."""
+    told = client.get("/files/form", params={"name": "ensemble.toml"}).json()
+    name = told["table"]["player"][1]["name"]
+    gone = {"name": "ensemble.toml", "sha": told["sha"], "edits": [{"do": "remove", "way": ["player", 0]}]}
+    edit = {"do": "set", "way": ["player", 1, "stature_mm"], "value": 1704}
+    mine = {"name": "ensemble.toml", "sha": told["sha"], "edits": [edit]}
+    assert client.post("/files/save", json=gone).status_code == 200
+    assert client.post("/files/check", json=mine).json()["slip"] == ""
+    assert client.post("/files/save", json=mine).status_code == 409
+    now = client.get("/files/form", params={"name": "ensemble.toml"}).json()["sha"]
+    assert client.post("/files/save", json={**mine, "onto": now}).status_code == 200
+    players = tomllib.loads((folder / "ensemble.toml").read_text("utf-8"))["player"]
+    assert [player["name"] for player in players if player["stature_mm"] == 1704] == [name]
+    lost = {**mine, "edits": [{**edit, "way": ["player", 0, "stature_mm"]}]}
+    assert "no such entry any more" in client.post("/files/check", json=lost).json()["slip"]
 
 
 def test_a_file_by_hand_in_between_is_never_overwritten_unseen(client: Any, folder: Path) -> None:

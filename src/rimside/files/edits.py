@@ -18,6 +18,10 @@ Way = tuple[str | int, ...]
 """Where something stands in a file: keys, and numbers of entries from 0: ("player", 2, "stature_mm")."""
 
 
+LABELS = ("id", "name", "kind", "figure", "key")
+"""The keys by which an entry of a list is known."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edit:
     """One change: "set" a value, "remove" a key or an entry, "add" an entry to a list, which is made when missing."""
@@ -57,6 +61,58 @@ def edited(data: bytes, edits: Sequence[Edit], where: str) -> bytes:
     if not _holds(after, table):
         raise _as_text(edits[-1].way, where)
     return after
+
+
+def carried(edits: Sequence[Edit], seen: bytes, now: bytes, where: str) -> list[Edit]:
+    """Edits of a file that a person saw, as edits of what it is now: entries are found again by what they are.
+
+    A value that both have changed becomes that of the edit.
+
+    Parameters
+    ----------
+    seen, now : the bytes of the file then and now.
+
+    Raises
+    ------
+    BadInput : somebody has taken the entry away.
+    """
+    before, after = read_toml(seen, where), read_toml(now, where)
+    found = [replace(edit, way=_carried(edit, before, after, where)) for edit in edits]
+    gone = [edit for edit in found if edit.do == "remove" and isinstance(edit.way[-1], int)]
+    rest = [edit for edit in found if edit not in gone]
+    return [*rest, *sorted(gone, key=lambda edit: edit.way[-1], reverse=True)]
+
+
+def _carried(edit: Edit, before: Any, after: Any, where: str) -> Way:
+    way: list[str | int] = []
+    for step in edit.way:
+        before, at = _within(before, step), after
+        found = _again(before, at, step) if isinstance(step, int) else step
+        if found is None:
+            raise _gone(edit.way, where)
+        way.append(found)
+        after = _within(at, found)
+    return tuple(way)
+
+
+def _again(entry: Any, entries: Any, step: int) -> int | None:
+    """The number that an entry has now: the one that is the same, or else the one of the same name."""
+    rows = entries if isinstance(entries, list) else []
+    same = [number for number, row in enumerate(rows) if row == entry]
+    if not isinstance(entry, Mapping):
+        return step if step in same else None
+    found = same or [number for number, row in enumerate(rows) if _label(row) == _label(entry) is not None]
+    return step if step in found else (found[0] if len(found) == 1 else None)
+
+
+def _label(entry: Any) -> Any:
+    return next((entry[label] for label in LABELS if label in entry), None) if isinstance(entry, Mapping) else None
+
+
+def _within(at: Any, step: str | int) -> Any:
+    if isinstance(at, Mapping):
+        return at.get(step)
+    return at[step] if isinstance(at, list) and isinstance(step, int) and 0 <= step < len(at) else None
 
 
 def _holds(data: bytes, table: Mapping[str, Any]) -> bool:

@@ -159,6 +159,7 @@ def _go(asked: Asked, way: Literal["undo", "redo"], meant: int | None) -> Mappin
 
 def _steps(asked: Asked) -> Mapping[str, object]:
     history = asked.desk.history()
+    history.notice(clock())
     position, steps = history.position, history.steps()
     made = sum(step.number <= position for step in steps)
     return {

@@ -33,7 +33,8 @@ class Desk:
     _history: History | None = None
 
     def production(self) -> Production:
-        """The folder as it lies on the disc now."""
+        """The folder as it lies on the disc now; a step that was cut off is finished first."""
+        self.history()
         return project.load(self.folder)
 
     def reading(self, production: Production) -> Reading:
@@ -94,6 +95,8 @@ class Desk:
 
     def history(self) -> History:
         """The steps of this folder, opened once; what was cut off the last time is finished then."""
+        if (opened := self._history) is not None:
+            return opened
         with self._lock:
             if self._history is None:
                 self._history = History(self.folder)
