@@ -8,6 +8,7 @@ from benchmarks import (
     bench_casting,
     bench_families,
     bench_follow,
+    bench_page,
     bench_pedals,
     bench_photo,
     bench_pins,
@@ -35,6 +36,8 @@ def main() -> None:
     bench_pins.main(["--seconds", "20"] if quick else [])
     print(f"\n== Followers: {bench_follow.__doc__}")
     bench_follow.main()
+    print(f"\n== Page: {bench_page.__doc__}")
+    bench_page.main()
     print(f"\n== Refits: {bench_refits.__doc__}")
     bench_refits.main()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import socket
 import statistics
 import subprocess
@@ -20,7 +21,7 @@ from urllib.request import Request, urlopen
 from benchmarks.following import Phone, following
 from rimside.files import job, project, scaffold
 from rimside.files.ledger import Ledger
-from rimside.web.clock import seconds
+from rimside.web.rehearsing.clock import seconds
 
 SKEWS_MS = (0.0, 4321.5, -987.25, 60_000.0, -3_600_000.0, 12.5, -250.0, 777.0)
 PAGE_SKEW_MS = 5000.5
@@ -101,7 +102,9 @@ def _pages() -> Iterator[Any]:
 
     with sync_playwright() as started:
         try:
-            opened = started.chromium.launch(executable_path="/usr/bin/chromium", args=["--headless", "--no-sandbox"])
+            opened = started.chromium.launch(
+                executable_path=shutil.which("chromium"), args=["--headless", "--no-sandbox"]
+            )
         except Error:
             print("no Chromium: measured without real pages")
             yield None

@@ -15,7 +15,7 @@ from typing import Any
 import websockets
 
 from rimside.files.ledger import Clock
-from rimside.web.clock import Sample, best, sample, seconds
+from rimside.web.rehearsing.clock import Sample, best, sample, seconds
 
 FIRST_PINGS, FIRST_EVERY_S, EVERY_S, KEPT, ENOUGH = 10, 0.08, 2.0, 30, 3
 PAUSES_S = (0.1, 0.2, 0.4, 0.8, 1.0)

@@ -31,7 +31,7 @@ def run(*words: object) -> subprocess.CompletedProcess[str]:
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A fresh production that was cast once."""
     made = new(tmp_path_factory.mktemp("whole") / "p")
-    done = run("cast", made, "--seconds", 5)
+    done = run("cast", made, "--seconds", 1)
     assert done.returncode == 0, done.stdout + done.stderr
     return made
 
@@ -64,7 +64,7 @@ def test_a_fresh_production_is_cast_whole(folder: Path) -> None:
 def test_the_same_seed_gives_the_same_casting(folder: Path, tmp_path: Path) -> None:
     """A second production with the same files is cast alike."""
     other = new(tmp_path / "p")
-    run("cast", other, "--seconds", 5)
+    run("cast", other, "--seconds", 1)
     tables = [json.loads((each / "castings" / f"{PIANO}.json").read_text("utf-8")) for each in (folder, other)]
     for table in tables:
         table.pop("seconds")
@@ -99,7 +99,7 @@ def test_a_moved_contact_is_found(folder: Path, tmp_path: Path) -> None:
 def test_a_book_goes_out_of_date_with_its_casting(tmp_path: Path) -> None:
     """After an input changed, check names casting and book; the book can still be printed, with a warning."""
     folder = new(tmp_path / "p")
-    run("cast", folder, "--seconds", 5)
+    run("cast", folder, "--seconds", 1)
     run("book", folder)
     change(folder, "production.toml", "Four at the Rim", "Four near the Rim")
     done = run("check", folder)

@@ -39,7 +39,7 @@ def written(casting: Casting) -> str:
     return str(to_json(replace(casting, seconds=0.0)))
 
 
-@pytest.mark.parametrize("seed", [0, 7])
+@pytest.mark.parametrize("seed", [0, pytest.param(7, marks=pytest.mark.soak)])
 def test_the_same_question_and_seed_bring_the_same_casting(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Twice the same, to the letter of the file, as long as the guard against slow machines does not step in."""
     monkeypatch.setattr(search, "HARD_LIMIT", 1000.0)

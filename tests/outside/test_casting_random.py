@@ -31,15 +31,23 @@ def passes_the_judge(where: World, depth: int) -> None:
 
 # Authority: casting/verify.py, written apart from the solver and its rules.
 @given(small_worlds())
-@settings(RANDOM, max_examples=200)
+@settings(RANDOM, max_examples=100)
 def test_castings_made_for_coverage_pass_the_judge(where: World) -> None:
-    """200 questions of 3 to 14 figures, 2 to 5 players and small kits, cast for coverage alone: no breach."""
+    """100 questions of 3 to 14 figures, 2 to 5 players and small kits, cast for coverage alone: no breach."""
     passes_the_judge(where, 1)
 
 
 # Authority: casting/verify.py, written apart from the solver and its rules.
 @given(small_worlds(), st.sampled_from([2, 3, 6]))
-@settings(RANDOM, max_examples=100)
+@settings(RANDOM, max_examples=25)
 def test_castings_made_for_the_lower_levels_pass_the_judge(where: World, depth: int) -> None:
-    """100 more, made better at two, three or all six levels: no breach."""
+    """25 more, made better at two, three or all six levels: no breach."""
+    passes_the_judge(where, depth)
+
+
+@pytest.mark.soak
+@given(small_worlds(), st.sampled_from([1, 2, 3, 6]))
+@settings(RANDOM, max_examples=500)
+def test_castings_of_any_depth_pass_the_judge(where: World, depth: int) -> None:
+    """500 for long runs, at any depth."""
     passes_the_judge(where, depth)

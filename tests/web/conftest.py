@@ -19,7 +19,7 @@ def production(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small production that has been cast once; tests that change anything take `folder`."""
     folder = tmp_path_factory.mktemp("made") / "production"
     scaffold.new(str(folder))
-    job.cast(job.prepare(str(folder), seconds=5.0), lambda stage, share: None)
+    job.cast(job.prepare(str(folder), seconds=1.0), lambda stage, share: None)
     return folder
 
 

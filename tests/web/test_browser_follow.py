@@ -15,9 +15,9 @@ import pytest
 
 from benchmarks.following import Phone, following
 from rimside.files.ledger import Clock, Ledger
-from rimside.web.clock import play, seconds
-from rimside.web.now import Step, at, bar_at, count
-from rimside.web.rehearsal import server_ms
+from rimside.web.rehearsing.clock import play, seconds
+from rimside.web.rehearsing.now import Step, at, bar_at, count
+from rimside.web.rehearsing.rehearsal import server_ms
 from tests.web.serving import Served, serve
 
 SKEWS_MS = (0.0, 4321.5, -987.25, 60_000.0, -3_600_000.0, 12.5, -250.0, 777.0)

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
+import math
+import re
+import struct
 import time
+import wave
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from rimside.files import scaffold
 from rimside.web import export
-from tests.web.serving import Served
+from tests.web.serving import Served, serve
 
 Window = Callable[..., Any]
 WIDTHS = (390, 1024, 1440)
@@ -208,6 +213,51 @@ def test_who_wants_less_motion_gets_it(served: Served, window: Window) -> None:
     )
     hands = [page.evaluate(ask, [figure["player"], figure["start"] + share]) for share in (0.2, 0.5)]
     assert hands[0] == pytest.approx(hands[1], abs=0.01)
+
+
+def rendered(path: Path, seconds: float) -> None:
+    """A quiet tone as a WAV file, in place of a rendered sound."""
+    rate = 22_050
+    rows = (int(3000 * math.sin(2 * math.pi * 220 * n / rate)) for n in range(int(rate * seconds)))
+    path.parent.mkdir()
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(rate)
+        file.writeframes(b"".join(struct.pack("<h", row) for row in rows))
+
+
+def test_the_rendered_sound_leads_the_picture(served: Served, window: Window, folder: Path) -> None:
+    """With a sound beside the casting the time in the piece is the sound's own, at any speed, after any step."""
+    name = next((folder / "castings").glob("*.json")).stem
+    rendered(folder / "sound" / f"{name}.wav", 30.0)
+    page = window(1280, 800)
+    page.add_init_script("window.played = []; const A = Audio; window.Audio = function (...a) {"
+                         " const made = new A(...a); played.push(made); return made; };")  # fmt: skip
+    ready(page, served.address)
+    apart = "Math.abs(rimside.time.seconds() - played[0].currentTime)"
+    for speed in ("1", "2", "0.5"):
+        page.select_option("#speed", speed)
+        page.evaluate("rimside.go(5)")
+        page.evaluate("rimside.time.play()")
+        until(page, "!played[0].paused && rimside.time.seconds() > 5.4")
+        assert page.evaluate(apart) < 0.1
+        page.evaluate("rimside.time.hold()")
+        assert page.evaluate("played[0].paused")
+
+
+def test_a_production_without_a_casting_is_cast_here(window: Window, tmp_path: Path) -> None:
+    """The first page offers to cast; the piano is drawn when that is done."""
+    scaffold.new(str(tmp_path / "new"))
+    text = (tmp_path / "new" / "production.toml").read_text("utf-8")
+    (tmp_path / "new" / "production.toml").write_text(re.sub(r"(?m)^#? ?seconds = .*$", "seconds = 1", text), "utf-8")
+    page_served = serve(tmp_path / "new")
+    page = window(1024, 800)
+    page.goto(page_served.address)
+    page.get_by_role("button", name="cast it").click()
+    page.wait_for_selector("html[data-ready]", timeout=90_000)
+    assert page.locator(".person-mark").count() > 0
+    page_served.close()
 
 
 def test_one_file_plays_from_disc(production: Path, window: Window, tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from rimside.errors import BadInput
 from rimside.files.ledger import Clock
-from rimside.web.clock import best, go, loop, pace, pause, play, sample, seconds, unloop
+from rimside.web.rehearsing.clock import best, go, loop, pace, pause, play, sample, seconds, unloop
 
 NOW = 1.7e12
 MOMENTS = st.floats(0.0, 3.6e6)

@@ -6,7 +6,7 @@ import pytest
 
 from rimside.kit import DEFAULT_PICK_S, DEFAULT_PUT_S, DEFAULT_SETTLE_S, DEFAULT_TURN_S
 from rimside.paper.changes import parts_of
-from rimside.web.measured import Change, changes_of, measured_time, way_in_kit
+from rimside.web.rehearsing.measured import Change, changes_of, measured_time, way_in_kit
 from tests.paper import fixture
 
 PLAIN = Change(kind="", put_s=0.0, walk_mm=0.0, walk_s=0.0, turn_s=0.0, pick_s=0.0, settle_s=0.2)

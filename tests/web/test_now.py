@@ -13,7 +13,7 @@ from rimside.errors import BadInput
 from rimside.paper.changes import parts_of, way
 from rimside.paper.material import BookInput
 from rimside.score.model import Stroke
-from rimside.web.now import (
+from rimside.web.rehearsing.now import (
     Bar,
     Step,
     at,

@@ -19,11 +19,11 @@ from rimside.errors import BadInput
 from rimside.files import project
 from rimside.files.ledger import Clock, Ledger
 from rimside.web.app import make_app
-from rimside.web.clock import seconds
 from rimside.web.house import House
-from rimside.web.messages import Deed, from_phone
-from rimside.web.now import Bar
-from rimside.web.rehearsal import CLOSED, MOST_FLAGS, Rehearsal, after, server_ms
+from rimside.web.rehearsing.clock import seconds
+from rimside.web.rehearsing.messages import Deed, from_phone
+from rimside.web.rehearsing.now import Bar
+from rimside.web.rehearsing.rehearsal import CLOSED, MOST_FLAGS, Rehearsal, after, server_ms
 from tests.files.test_ledger import FLAG as KEPT
 
 HERE = "127.0.0.1:8471"

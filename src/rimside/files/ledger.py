@@ -53,7 +53,7 @@ class Clock:
     """The leader's clock: at `server_ms` the piece stood at `at_s`; when `playing` it goes on, `speed` times as fast.
 
     `epoch` counts the changes, so that the later of two is known. With a loop the piece jumps back to the first of its
-    two places whenever it reaches the second from before. `rimside.web.clock` works with it.
+    two places whenever it reaches the second from before. `rimside.web.rehearsing.clock` works with it.
     """
 
     epoch: int = 0

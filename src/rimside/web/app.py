@@ -15,10 +15,11 @@ from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, files_page, follow, inside, marking, printing, rehearse, troubles, variants_page, views
+from rimside.web import change, files_page, inside, marking, printing, troubles, variants_page, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
+from rimside.web.rehearsing import leader, phone
 
 STATIC = Path(__file__).parent / "static"
 
@@ -67,19 +68,19 @@ def routes() -> list[Route | Mount | WebSocketRoute]:
         Route("/files/check", files_page.check, methods=["POST"]),
         Route("/files/save", files_page.save, methods=["POST"]),
         Route("/files/upload", files_page.upload, methods=["POST"]),
-        Route("/rehearse", rehearse.show),
-        Route("/rehearse/links", rehearse.links),
-        Route("/rehearse/link/{player}", rehearse.link),
-        Route("/rehearse/code/{player}", rehearse.code),
-        WebSocketRoute("/rehearse/line", rehearse.line),
-        Route("/rehearse/do", rehearse.do, methods=["POST"]),
-        Route("/rehearse/choose", rehearse.choose, methods=["POST"]),
-        Route("/rehearse/make", rehearse.make_link, methods=["POST"]),
-        Route("/rehearse/revoke", rehearse.revoke, methods=["POST"]),
-        Route("/rehearse/answer", rehearse.answer, methods=["POST"]),
-        Route("/rehearse/measure", rehearse.measure, methods=["POST"]),
-        Route("/follow/{token}", follow.show),
-        WebSocketRoute("/follow/{token}/line", follow.line),
+        Route("/rehearse", leader.show),
+        Route("/rehearse/links", leader.links),
+        Route("/rehearse/link/{player}", leader.link),
+        Route("/rehearse/code/{player}", leader.code),
+        WebSocketRoute("/rehearse/line", leader.line),
+        Route("/rehearse/do", leader.do, methods=["POST"]),
+        Route("/rehearse/choose", leader.choose, methods=["POST"]),
+        Route("/rehearse/make", leader.make_link, methods=["POST"]),
+        Route("/rehearse/revoke", leader.revoke, methods=["POST"]),
+        Route("/rehearse/answer", leader.answer, methods=["POST"]),
+        Route("/rehearse/measure", leader.measure, methods=["POST"]),
+        Route("/follow/{token}", phone.show),
+        WebSocketRoute("/follow/{token}/line", phone.line),
         Mount("/static", StaticFiles(directory=STATIC)),
     ]
 

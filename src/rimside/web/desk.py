@@ -62,13 +62,15 @@ class Desk:
         return self._once((key, *_all(production, name)), lambda: make(shown))
 
     def name(self, production: Production, asked: str | None) -> str:
-        """The casting that is meant: the one asked for, else the main piano's, else the first there is.
+        """The casting that is meant: the one asked for, else the main piano's (made already or not), else the first.
 
         Raises
         ------
-        BadInput : none of that name, or none at all.
+        BadInput : none of the name that was asked for.
         """
         names = project.casting_names(self.folder)
+        if asked is None and not names:
+            return production.facts.piano
         if asked is None and production.facts.piano not in names and names:
             return names[0]
         chosen = production.facts.piano if asked is None else asked

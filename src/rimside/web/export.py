@@ -10,6 +10,7 @@ from pathlib import Path
 from rimside.files import project
 from rimside.files.atomic import write_file
 from rimside.paper.lettering import face_file, sign_file
+from rimside.paper.material import BookInput
 from rimside.web import inside, scene
 from rimside.web.bundle import bundled
 from rimside.web.desk import Desk
@@ -32,29 +33,39 @@ def write(folder: str, casting: str | None, file: str) -> Path:
 
 
 def page(folder: Path, casting: str | None) -> str:
-    """The file's text."""
+    """The file's text for a production folder."""
     production, desk = project.load(folder), Desk(folder)
     asked = Asked(desk, "", production, desk.name(production, casting))
-    book = desk.material(production, asked.name)
     sound = inside.sound_file(asked)
+    book = desk.material(production, asked.name)
+    return document(book, asked.name, "" if sound is None else _data(sound.read_bytes(), _kind(sound)))
+
+
+def document(book: BookInput, name: str, sound: str = "") -> str:
+    """The file's text for what a casting shows; `sound` is a data address, or nothing."""
     return (
         environment()
         .get_template("export.html")
         .render(
             title=book.title,
             piano=book.piano.title,
-            name=asked.name,
+            name=name,
             players=[(player.id, player.name) for player in book.players],
+            left_out=len(book.casting.uncast),
+            alone=True,
+            stale=[],
             style=_style(),
             dress=(STATIC / "dress.js").read_text("utf-8"),
             script=bundled(STATIC / "inside" / "main.js"),
-            scene=_json(inside.scene_of(asked)),
+            scene=_json({**inside.made(book, name), "sound": bool(sound)}),
             drawing=_json(scene.still(book.piano)),
-            sound=""
-            if sound is None
-            else _json(_data(sound.read_bytes(), mimetypes.guess_type(sound)[0] or "audio/ogg")),
+            sound=_json(sound) if sound else "",
         )
     )
+
+
+def _kind(sound: Path) -> str:
+    return mimetypes.guess_type(sound)[0] or "audio/ogg"
 
 
 def _style() -> str:

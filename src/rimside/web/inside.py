@@ -9,6 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
+from rimside.files import project
 from rimside.paper.lettering import face_file, sign_file
 from rimside.paper.material import BookInput
 from rimside.web import scene as scenes
@@ -23,10 +24,15 @@ SOUNDS = (".opus", ".ogg", ".flac", ".mp3", ".wav")
 async def show(request: Request) -> Response:
     """The page round the piano view."""
     asked = await run_in_threadpool(house_of(request).asked, request)
+    if not project.casting_names(asked.desk.folder):
+        facts = asked.production.facts
+        return page(request, "not_cast.html", title=facts.title, seconds=f"{facts.seconds:g}", variant=asked.variant)
     shown = await run_in_threadpool(asked.desk.material, asked.production, asked.name)
     return page(
         request, "inside.html", title=shown.title, piano=shown.piano.title, name=asked.name, variant=asked.variant,
-        players=[(player.id, player.name) for player in shown.players], notes=shown.notes,
+        players=[(player.id, player.name) for player in shown.players],
+        left_out=len(shown.casting.uncast), alone=False,
+        stale=[line for line in [project.out_of_date(asked.production, shown.casting, asked.name)] if line],
         search=f"?{request.url.query}" if request.url.query else "",
     )  # fmt: skip
 
@@ -48,11 +54,12 @@ async def scene(request: Request) -> Response:
 
 def scene_of(asked: Asked) -> dict[str, object]:
     """The scene of what was asked for, with the address of its sound when there is one."""
-    made = asked.desk.once("scene", asked.production, asked.name, lambda book: _made(book, asked.name))
-    return {**made, "sound": sound_file(asked) is not None}
+    row = asked.desk.once("scene", asked.production, asked.name, lambda book: made(book, asked.name))
+    return {**row, "sound": sound_file(asked) is not None}
 
 
-def _made(book: BookInput, name: str) -> dict[str, object]:
+def made(book: BookInput, name: str) -> dict[str, object]:
+    """The scene of a casting with the swelling of its time line."""
     return {**scenes.scene(book, name), "busy": scenes.busy_at(book)}
 
 

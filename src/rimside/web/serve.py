@@ -10,7 +10,7 @@ from rimside.errors import BadInput
 from rimside.files import project
 from rimside.web.app import make_app
 from rimside.web.house import House
-from rimside.web.share import addresses
+from rimside.web.rehearsing.share import addresses
 
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 PORT = 8471

@@ -1,4 +1,4 @@
-// The leader's clock: the same functions under the same names as rimside.web.clock (which says what they mean).
+// The leader's clock: the same functions under the same names as rimside.web.rehearsing.clock (which says what they mean).
 // A clock is {epoch, at_s, server_ms, speed, playing, loop_s: null | [from_s, to_s]}.
 
 export function seconds(clock, server_ms) {

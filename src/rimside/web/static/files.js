@@ -1,5 +1,6 @@
 // A form for one file: drawn from its fields, checked while it is filled in, kept as one step.
 import { ask } from "./ask.js";
+import { makeCastingJob } from "./casting_job.js";
 import { element } from "./element.js";
 import { makeSteps } from "./steps.js";
 
@@ -286,24 +287,5 @@ for (const kind of ["score", "picture"]) {
   });
 }
 
-// --- casting ---
-const job = find("#casting-job");
-for (const button of job.querySelectorAll("[data-close]")) button.addEventListener("click", async () => {
-  try {
-    await ask("/cast", { close: Boolean(button.dataset.close) });
-    watch();
-  } catch (slip) {
-    job.querySelector(".state").textContent = slip.message;
-  }
-});
-async function watch() {
-  const told = await ask("/cast/state");
-  const line = job.querySelector(".state");
-  if (told.running) {
-    const bar = element("progress", { class: "progress", max: 1, value: told.share, "aria-label": "how far the casting is" });
-    line.replaceChildren(bar, ` ${told.stage} `, element("button", { type: "button", onclick: () => ask("/cast/stop", {}) }, "stop"));
-    setTimeout(watch, 400);
-  } else line.textContent = told.slip || told.words;
-}
-watch();
+makeCastingJob(find("#casting-job"), (words) => { sessionStorage.setItem("said", words); location.reload(); });
 begin();

@@ -1,4 +1,4 @@
-// What counts at a moment: the same functions under the same names as rimside.web.now (which says what they mean).
+// What counts at a moment: the same functions under the same names as rimside.web.rehearsing.now (which says what they mean).
 
 function reached(moments_s, seconds) {
   let low = 0;

@@ -17,6 +17,7 @@ export function makeLine(host, scene, time, go) {
   bead.className = "bead";
   const loop = svg("rect", { y: 8, height: 32, class: "loop" });
   picture.append(loop, rope(scene.busy, share), ...knots(scene, share, words));
+  words.append(...leftOut(scene, share));
   host.prepend(picture, words, bead);
   range.min = scene.begin_s;
   range.max = scene.end_s;
@@ -77,6 +78,18 @@ function rope(busy, share) {
   const hill = busy.map((_, i) => `${(share.of(i * STEP_S) * 1000).toFixed(1)},${(32 - (22 * mean(i)) / most).toFixed(1)}`);
   const [from, to] = [share.of(0) * 1000, share.of((busy.length - 1) * STEP_S) * 1000];
   return svg("g", {}, svg("path", { class: "hill", d: `M${from},32L${hill.join("L")}L${to},32Z` }), svg("path", { class: "rope", d: "M0 32H1000" }));
+}
+
+/** A sign over the line where a figure is left out. */
+function leftOut(scene, share) {
+  return scene.figures.filter((figure) => figure.uncast).map((figure) => {
+    const sign = document.createElement("span");
+    sign.className = "left-out";
+    sign.textContent = "!";
+    sign.title = `${figure.id} is not played: ${figure.uncast}`;
+    sign.style.left = `${share.of(figure.start) * 100}%`;
+    return sign;
+  });
 }
 
 function knots(scene, share, words) {

@@ -10,6 +10,7 @@ import { plainTones, renderedSound, silence } from "./tone.js";
 const find = (selector) => document.querySelector(selector);
 const say = (words) => { find("#said").textContent = words; if (words) setTimeout(() => { if (find("#said").textContent === words) find("#said").textContent = ""; }, 4000); };
 
+const WORDS_MS = 150;
 const alone = Boolean(document.getElementById("scene-data")); // one file, without a server
 
 async function begin() {
@@ -31,10 +32,10 @@ async function begin() {
   function frame() {
     const t = time.tick();
     if (time.playing || dirty || stage.view.near) {
-      dirty = false;
       stage.draw(t);
-      const quiet = performance.now() - spoken > 180 || !time.playing;
-      if (quiet) {
+      // words are told some times a second: while the piano moves, nobody reads faster
+      dirty = performance.now() - spoken <= WORDS_MS;
+      if (!dirty) {
         spoken = performance.now();
         const where = panel.draw(t, stage.sounding);
         line.draw(t, `${clock(t)}, ${whereWords(where)}`);

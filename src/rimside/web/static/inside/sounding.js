@@ -25,7 +25,8 @@ export function strength(sounding, key, t) {
   const rows = sounding.byKey.get(key);
   if (!rows) return 0;
   let most = 0;
-  for (let i = lastAt(rows, t, (row) => row.on); i >= 0 && i > lastAt(rows, t, (row) => row.on) - 4; i--) {
+  const last = lastAt(rows, t, (row) => row.on);
+  for (let i = last; i >= 0 && i > last - 4; i--) {
     const { on, until, figure } = rows[i];
     if (t >= until) continue;
     const bowed = figure.technique in RINGS;

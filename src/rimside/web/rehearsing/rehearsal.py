@@ -19,11 +19,11 @@ from rimside.files.ledger import Clock, Flag, Ledger
 from rimside.paper.ink import letters_on
 from rimside.paper.material import BookInput
 from rimside.people import Player
-from rimside.web import clock as clocks
 from rimside.web.house import House, house_of
-from rimside.web.measured import Change, changes_of, keep_time, measured_time
-from rimside.web.messages import Deed, Flagged
-from rimside.web.now import Bar, bar_beside, bar_called, bars_of, follow_of, loop_called
+from rimside.web.rehearsing import clock as clocks
+from rimside.web.rehearsing.measured import Change, changes_of, keep_time, measured_time
+from rimside.web.rehearsing.messages import Deed, Flagged
+from rimside.web.rehearsing.now import Bar, bar_beside, bar_called, bars_of, follow_of, loop_called
 
 CLOSED = 4404
 """The code with which a line is closed whose link opens nothing (any more)."""

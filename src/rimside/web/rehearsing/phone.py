@@ -9,9 +9,9 @@ from starlette.responses import HTMLResponse, Response
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from rimside.errors import BadInput
-from rimside.web.messages import Flagged, Hello, Ping, from_phone
 from rimside.web.pages import environment
-from rimside.web.rehearsal import CLOSED, MOST_FLAGS, Line, Rehearsal, rehearsal_of, server_ms
+from rimside.web.rehearsing.messages import Flagged, Hello, Ping, from_phone
+from rimside.web.rehearsing.rehearsal import CLOSED, MOST_FLAGS, Line, Rehearsal, rehearsal_of, server_ms
 
 SLIPS = 20
 """Messages that make no sense before a line is closed. Our own choice."""

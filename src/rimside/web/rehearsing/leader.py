@@ -10,11 +10,11 @@ from starlette.responses import JSONResponse, Response
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from rimside.files import project
-from rimside.web import share
 from rimside.web.house import house_of
-from rimside.web.messages import Answer, Choice, Deed, OfFlag, OfPlayer, Ping, from_phone, read
 from rimside.web.pages import page
-from rimside.web.rehearsal import Line, rehearsal_of, server_ms
+from rimside.web.rehearsing import share
+from rimside.web.rehearsing.messages import Answer, Choice, Deed, OfFlag, OfPlayer, Ping, from_phone, read
+from rimside.web.rehearsing.rehearsal import Line, rehearsal_of, server_ms
 
 
 async def show(request: Request) -> Response:
