@@ -27,7 +27,7 @@ def test_the_sheets_together_are_the_book(book: BookInput) -> None:
     """Each sheet by itself has the pages that it has in the book, and as many pictures."""
     whole = [pdf_reading.words(text) for text in pdf_reading.page_texts(make_book(book))]
     apart: list[str] = []
-    for sheet in papers.there(book):
+    for sheet in papers.contents(book).sheets:
         texts = [pdf_reading.words(text) for text in pdf_reading.page_texts(make_book(book, (sheet,)))]
         assert len(book_pictures(book, (sheet,))) == len(texts)
         apart += texts
@@ -38,10 +38,10 @@ def test_the_sheets_together_are_the_book(book: BookInput) -> None:
 
 def test_one_players_cards_are_that_players_alone(book: BookInput) -> None:
     """Every page names the player, none another; the pages together are all cards of the book."""
-    heads = papers.with_cards(book)
+    heads = papers.contents(book).with_cards
     count = 0
     for head in heads:
-        chosen = papers.choice(book, "cards", head.id)
+        chosen = papers.choice(papers.contents(book), "cards", head.id)
         texts = [pdf_reading.words(text) for text in pdf_reading.page_texts(papers.pdf(book, chosen))]
         assert all(f"No. {1 + [one.id for one in heads].index(head.id)} of" in text for text in texts)
         count += len(texts)
@@ -50,7 +50,7 @@ def test_one_players_cards_are_that_players_alone(book: BookInput) -> None:
 
 def test_each_page_has_its_size_and_words_of_its_own(book: BookInput) -> None:
     """A card is upright and is told by its number and bars; no two pages are told alike."""
-    chosen = papers.choice(book, "cards", "")
+    chosen = papers.choice(papers.contents(book), "cards", "")
     drawn = papers.pictures(book, "cards", chosen.player.id if chosen.player else None)
     told = papers.pages(book, chosen, drawn)
     assert len(told) == len(drawn) > 0
@@ -64,11 +64,11 @@ def test_what_is_not_there_cannot_be_chosen(book: BookInput) -> None:
     """An unknown sheet, a stranger, the changes of a casting that is no refit, and cards of nobody."""
     for sheet, player in (("wallpaper", ""), ("cards", "nobody"), ("changes", "")):
         with pytest.raises(BadInput):
-            papers.choice(book, sheet, player)
+            papers.choice(papers.contents(book), sheet, player)
     idle = replace(
         book, casting=replace(book.casting, cast=(), chores=(), pedals=()), score=replace(book.score, cues=())
     )
-    assert set(papers.there(idle)) == set(SHEETS) - {"cards", "changes"}
+    assert set(papers.contents(idle).sheets) == set(SHEETS) - {"cards", "changes"}
     with pytest.raises(BadInput, match="nothing to print"):
         make_book(idle, ("cards",))
 

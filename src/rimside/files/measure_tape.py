@@ -19,6 +19,7 @@ from rimside.piano.readings import Counts, Step, checked_counts, steps
 from rimside.piano.shipped import shipped_surveys
 from rimside.piano.survey import Survey, build
 from rimside.piano.tape import Surveyed, surveyed
+from rimside.piano.tape_fit import Doubt
 from rimside.piano.trace import known_of
 
 DEFAULT_LIKE = "grand_210"
@@ -61,12 +62,16 @@ def measure(file: str, out: str | None) -> Made:
 
 def trace(file: str, out: str | None) -> Made:
     """Make a survey file of points marked on a picture; parameters and errors as for `measure`."""
+    return written(traced(file), file, out)
+
+
+def traced(file: str) -> Surveyed:
+    """The survey that points marked on a picture make; nothing is written."""
     marked = trace_from_file(file)
     try:
-        done = surveyed(known_of(marked), shipped())
+        return surveyed(known_of(marked), shipped())
     except BadInput as error:
         raise error.at(file) from None
-    return written(done, file, out)
 
 
 def written(done: Surveyed, file: str, out: str | None) -> Made:
@@ -75,8 +80,24 @@ def written(done: Surveyed, file: str, out: str | None) -> Made:
     if path.resolve() == Path(file).resolve():
         raise BadInput("the survey would overwrite what it is made of", where=str(path),
                        hint="say with --out where the survey goes")  # fmt: skip
-    write_file(path, survey_text(done.survey, _notes(done, Path(file).name)).encode(), str(path))
+    write_file(path, survey_bytes(done, file), str(path))
     return Made(path=path, source=file, surveyed=done)
+
+
+def survey_bytes(done: Surveyed, file: str) -> bytes:
+    """The survey file, with comments on where it is from and what is assumed."""
+    return survey_text(done.survey, _notes(done, Path(file).name)).encode()
+
+
+def doubt_words(doubt: Doubt) -> str:
+    """A reading that is in doubt: what it says, what all else says, and what else may be wrong instead."""
+    text = (
+        f"{doubt.reading.shown}: {doubt.reading.mm:g}, all else says {doubt.expected_mm:.0f}; "
+        f"{doubt.sigmas:.1f} standard errors off"
+    )
+    if doubt.partners:
+        text += f"; or it is {' or '.join(doubt.partners)}"
+    return f"{text}; {doubt.note}" if doubt.note else text
 
 
 def shipped() -> tuple[Survey, ...]:

@@ -76,12 +76,17 @@ def trace_from_file(file: str) -> Trace:
     BadInput : a file that is not there or not TOML, an unknown key, a value of the wrong kind, a point off the picture.
     """
     path = Path(file)
-    table = validate(TraceTable, with_readings(read_toml(read_file(path, file), file)), file)
-    picture = picture_from_file(path.parent / table.picture)
+    return trace_from_toml(read_file(path, file), file, path.parent)
+
+
+def trace_from_toml(data: bytes, where: str, folder: Path) -> Trace:
+    """The same from bytes; the report of the picture is looked for in `folder`."""
+    table = validate(TraceTable, with_readings(read_toml(data, where)), where)
+    picture = picture_from_file(folder / table.picture)
     try:
         return _trace(table, picture)
     except BadInput as error:
-        raise error.at(file) from None
+        raise error.at(where) from None
 
 
 def picture_from_file(path: Path) -> PlanPicture:

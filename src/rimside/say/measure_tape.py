@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from textwrap import fill
 
-from rimside.files.measure_tape import Made
+from rimside.files.measure_tape import Made, doubt_words
 from rimside.piano.survey import remarks
 from rimside.piano.tape import Surveyed
-from rimside.piano.tape_fit import Doubt
 from rimside.say.terminal import columns, counted
 
 WIDTH = 116
@@ -28,7 +27,7 @@ def tape_text(made: Made) -> str:
     if done.doubts:
         blocks.append(
             "In doubt; measure these again, or take them out of the file. The errors above hold only then.\n"
-            + "\n".join(_item(line) for line in map(_doubt_line, done.doubts))
+            + "\n".join(_item(line) for line in map(doubt_words, done.doubts))
         )
     if strange := remarks(done.piano):
         blocks.append("Unlike published pianos; is the wire known?\n" + "\n".join(_item(line) for line in strange))
@@ -52,16 +51,6 @@ def _measured(done: Surveyed) -> list[str]:
 
 def _item(line: str) -> str:
     return fill(line, WIDTH, initial_indent="  ", subsequent_indent="      ")
-
-
-def _doubt_line(doubt: Doubt) -> str:
-    text = (
-        f"{doubt.reading.shown}: {doubt.reading.mm:g}, all else says {doubt.expected_mm:.0f}; "
-        f"{doubt.sigmas:.1f} standard errors off"
-    )
-    if doubt.partners:
-        text += f"; or it is {' or '.join(doubt.partners)}"
-    return f"{text}; {doubt.note}" if doubt.note else text
 
 
 def tape_table(made: Made) -> dict[str, object]:

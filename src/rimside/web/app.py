@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, files_page, inside, printing, troubles, variants_page, views
+from rimside.web import change, files_page, inside, marking, printing, troubles, variants_page, views
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -44,6 +44,11 @@ def routes() -> list[Route | Mount | WebSocketRoute]:
         Route("/papers/plan.svg", printing.plan),
         Route("/papers/build.pdf", printing.build),
         Route("/papers/write", printing.write, methods=["POST"]),
+        Route("/trace", marking.show),
+        Route("/trace/image", marking.image),
+        Route("/trace/marks", marking.marks),
+        Route("/trace/save", marking.save, methods=["POST"]),
+        Route("/trace/piano", marking.piano, methods=["POST"]),
         Route("/type/{face}.ttf", inside.face),
         Route("/change/pins", change.pins),
         Route("/change/try", change.try_out, methods=["POST"]),

@@ -10,14 +10,15 @@ from typing import TypeVar
 
 from rimside.casting.result import Casting
 from rimside.errors import BadInput
-from rimside.files import job, project
+from rimside.files import checkup, job, project
+from rimside.files.checkup import Checkup
 from rimside.files.history import History
 from rimside.files.project import Production
 from rimside.paper.material import BookInput
 from rimside.score.reading import Reading
 from rimside.web.casting_job import CastingJob
 
-KEPT = 24
+KEPT = 80
 """How many things that were read are kept at once."""
 _T = TypeVar("_T")
 
@@ -60,6 +61,13 @@ class Desk:
         """Something that is made of a casting's material, made once for the same files; `key` says what."""
         shown = self.material(production, name)
         return self._once((key, *_all(production, name)), lambda: make(shown))
+
+    def checkup(self, production: Production) -> Checkup:
+        """Whether every file is good and every casting and book holds."""
+        made = [path for inner in ("castings/*.json", "book/*") for path in sorted(self.folder.glob(inner))]
+        shas = [(path.name, hashlib.sha256(path.read_bytes()).hexdigest()) for path in made if path.is_file()]
+        key = ("checkup", *shas, *sorted(production.hashes.items()))
+        return self._once(key, lambda: checkup.check(str(self.folder)))
 
     def name(self, production: Production, asked: str | None) -> str:
         """The casting that is meant: the one asked for, else the main piano's (made already or not), else the first.

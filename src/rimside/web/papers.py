@@ -52,35 +52,42 @@ class OnDisc:
     stale: bool
 
 
-def choice(book: BookInput, sheet: str, player: str) -> Choice:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """The sheets that a casting has, who has cards, and who there is."""
+
+    sheets: tuple[str, ...]
+    with_cards: tuple[Head, ...]
+    everybody: tuple[Head, ...]
+
+
+def contents(book: BookInput) -> Contents:
+    """What there is to print: changes for a refit only, cards when anybody has anything to do."""
+    everybody = parts.heads(book)
+    decks = (card_deck(book, player, number) for number, player in enumerate(book.players, start=1))
+    cards = tuple(head for head, deck in zip(everybody, decks, strict=True) if deck is not None)
+    wanted = {"changes": bool(book.casting.like), "cards": bool(cards)}
+    sheets = tuple(sheet for sheet in SHEETS if wanted.get(sheet, True))
+    return Contents(sheets=sheets, with_cards=cards, everybody=everybody)
+
+
+def choice(there: Contents, sheet: str, player: str) -> Choice:
     """What was asked for; of cards, the first player's when nobody is named.
 
     Raises
     ------
     BadInput : no such sheet or player, or nothing on it.
     """
-    if sheet not in there(book):
-        raise BadInput("there is no such sheet", where="sheet", value=sheet, allowed=", ".join(there(book)))
+    if sheet not in there.sheets:
+        raise BadInput("there is no such sheet", where="sheet", value=sheet, allowed=", ".join(there.sheets))
     if sheet not in ("cards", "changes"):
         return Choice(sheet=sheet, player=None)
-    heads = with_cards(book) if sheet == "cards" else parts.heads(book)
+    heads = there.with_cards if sheet == "cards" else there.everybody
     found = next((head for head in heads if head.id == player), None) if player else heads[0]
     if found is None:
         allowed = ", ".join(head.id for head in heads)
         raise BadInput("has nothing on these sheets", where="player", value=player, allowed=allowed)
     return Choice(sheet=sheet, player=found)
-
-
-def there(book: BookInput) -> tuple[str, ...]:
-    """The sheets that this casting has: changes for a refit only, cards when anybody has anything to do."""
-    wanted = {"changes": bool(book.casting.like), "cards": bool(with_cards(book))}
-    return tuple(sheet for sheet in SHEETS if wanted.get(sheet, True))
-
-
-def with_cards(book: BookInput) -> tuple[Head, ...]:
-    """The players who have a card."""
-    decks = (card_deck(book, player, number) for number, player in enumerate(book.players, start=1))
-    return tuple(head for head, deck in zip(parts.heads(book), decks, strict=True) if deck is not None)
 
 
 def pictures(book: BookInput, sheet: str, player: str | None) -> tuple[bytes, ...]:

@@ -14,23 +14,35 @@ from rimside.paper.plan import make_plan_svg
 from rimside.web import papers
 from rimside.web.house import Asked, house_of
 from rimside.web.pages import page
-from rimside.web.papers import Choice
+from rimside.web.papers import Choice, Contents, Page
 
 
 async def _asked(request: Request) -> Asked:
     return await run_in_threadpool(house_of(request).asked, request)
 
 
+def _contents(asked: Asked) -> Contents:
+    return asked.desk.once("contents", asked.production, asked.name, papers.contents)
+
+
 def _choice(asked: Asked, request: Request) -> Choice:
-    book = asked.desk.material(asked.production, asked.name)
-    wanted = request.query_params
-    return papers.choice(book, wanted.get("sheet", papers.there(book)[0]), wanted.get("player", ""))
+    there = _contents(asked)
+    return papers.choice(
+        there, request.query_params.get("sheet", there.sheets[0]), request.query_params.get("player", "")
+    )
 
 
 def _pictures(asked: Asked, chosen: Choice) -> tuple[bytes, ...]:
     player = chosen.player.id if chosen.player else None
-    key = ("pages", chosen.sheet, player)
+    key = ("pictures", chosen.sheet, player)
     return asked.desk.once(key, asked.production, asked.name, lambda book: papers.pictures(book, chosen.sheet, player))
+
+
+def _pages(asked: Asked, chosen: Choice) -> tuple[Page, ...]:
+    drawn = _pictures(asked, chosen)
+    return asked.desk.once(
+        ("pages", chosen), asked.production, asked.name, lambda book: papers.pages(book, chosen, drawn)
+    )
 
 
 async def show(request: Request) -> Response:
@@ -40,19 +52,15 @@ async def show(request: Request) -> Response:
 
 
 def _show(request: Request, asked: Asked) -> Response:
-    book = asked.desk.material(asked.production, asked.name)
-    chosen = _choice(asked, request)
-    return page(
-        request, "papers.html", title=book.title, name=asked.name, variant=asked.variant, chosen=chosen,
-        sheets=[(sheet, papers.WORDS[sheet]) for sheet in papers.there(book)], heads=papers.with_cards(book),
-        sheaf=papers.pages(book, chosen, _pictures(asked, chosen)),
-        disc=papers.on_disc(asked.production, asked.name), out_of_date=_out_of_date(asked),
-    )  # fmt: skip
-
-
-def _out_of_date(asked: Asked) -> str:
+    there, chosen = _contents(asked), _choice(asked, request)
+    heads = there.with_cards if chosen.sheet == "cards" else there.everybody
     casting = asked.desk.casting(asked.production, asked.name)
-    return project.out_of_date(asked.production, casting, asked.name)
+    return page(
+        request, "papers.html", title=asked.production.facts.title, name=asked.name, variant=asked.variant,
+        chosen=chosen, sheets=[(sheet, papers.WORDS[sheet]) for sheet in there.sheets], heads=heads,
+        sheaf=_pages(asked, chosen), disc=papers.on_disc(asked.production, asked.name),
+        out_of_date=project.out_of_date(asked.production, casting, asked.name),
+    )  # fmt: skip
 
 
 async def picture(request: Request) -> Response:

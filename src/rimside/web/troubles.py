@@ -10,7 +10,7 @@ from starlette.responses import JSONResponse, Response
 
 from rimside.cautions import CAUTIONS
 from rimside.errors import BadInput
-from rimside.files import checkup, mending, project
+from rimside.files import mending, project
 from rimside.files.checkup import Checkup
 from rimside.files.edits import Edit, checked, edited
 from rimside.files.mending import Tried
@@ -39,7 +39,7 @@ async def show(request: Request) -> Response:
     """The page of reasons; when a file has a slip, that alone."""
     house = house_of(request)
     desk = house.desk(request.query_params.get("variant", ""))
-    found = await run_in_threadpool(checkup.check, str(desk.folder))
+    found = await run_in_threadpool(lambda: desk.checkup(desk.production()))
     if any(row.slip for row in found.inputs) or not found.castings:
         return page(request, "why.html", slips=whys.slips(found), why=None, title="", name="")
     asked = await run_in_threadpool(house.asked, request)
@@ -51,8 +51,10 @@ async def show(request: Request) -> Response:
 
 
 def _why(asked: Asked, found: Checkup) -> Why:
-    book = asked.desk.material(asked.production, asked.name)
-    return whys.why(book, asked.production, asked.name, found)
+    return asked.desk.once(
+        ("why", hash(found)), asked.production, asked.name,
+        lambda book: whys.why(book, asked.production, asked.name, found),
+    )  # fmt: skip
 
 
 async def try_out(request: Request) -> Response:

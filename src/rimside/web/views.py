@@ -24,7 +24,7 @@ async def everybody(request: Request) -> Response:
     """Everybody's part side by side."""
     asked = await _asked(request)
     book = await _material(asked)
-    loads = await run_in_threadpool(parts.loads, book)
+    loads = await run_in_threadpool(asked.desk.once, "loads", asked.production, asked.name, parts.loads)
     return page(request, "parts.html", title=book.title, name=asked.name, variant=asked.variant, loads=loads)
 
 
@@ -32,7 +32,12 @@ async def part(request: Request) -> Response:
     """One player's whole part."""
     asked = await _asked(request)
     book = await _material(asked)
-    strip = await run_in_threadpool(parts.strip, book, request.path_params["player"])
+    player = request.path_params["player"]
+
+    def found() -> parts.Strip:
+        return asked.desk.once(("strip", player), asked.production, asked.name, lambda book: parts.strip(book, player))
+
+    strip = await run_in_threadpool(found)
     heads = parts.heads(book)
     return page(
         request, "part.html", title=book.title, name=asked.name, variant=asked.variant, strip=strip, heads=heads,
