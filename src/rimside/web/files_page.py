@@ -124,7 +124,8 @@ def _check(asked: Asked, version: Version) -> Mapping[str, object]:
     try:
         return {**told, "says": checked(asked.production, version.name, data), "slip": "", "way": []}
     except BadInput as slip:
-        return {**told, "says": "", "slip": str(slip), "way": list(way_of(slip, _table(data)))}
+        way = way_of(slip, _table(data))
+        return {**told, "says": "", "slip": str(slip), "beside": slip.bare, "way": list(way)}
 
 
 def _table(data: bytes) -> Mapping[str, Any]:
