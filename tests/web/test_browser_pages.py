@@ -165,3 +165,23 @@ def test_every_page_picture_is_there_and_has_words(in_trouble: Served, window: C
         picture.scroll_into_view_if_needed()
         assert picture.evaluate("(img) => img.decode().then(() => img.naturalWidth)") > 500
     assert len({picture.get_attribute("alt") for picture in shown}) == len(shown)
+
+
+def test_survey_sheets_are_taken_where_there_is_no_picture_yet(served: Served, window: Callable[..., Any]) -> None:
+    """Markers and the form for a tape come as PDFs."""
+    page = window(width=1024)
+    page.goto(f"{served.address}/trace")
+    for words in ("take the markers", "form for a tape"):
+        with page.expect_download() as waiting:
+            page.locator(f"a:has-text('{words}')").click()
+        assert Path(waiting.value.path()).read_bytes().startswith(b"%PDF")
+
+
+def test_a_part_prints_on_white_in_either_dress(in_trouble: Served, window: Callable[..., Any]) -> None:
+    """On paper letters are dark and the ground is white, also when the screen wears the hall's dress."""
+    page = window(width=1024, dress="hall")
+    page.goto(address(in_trouble, "/parts/PLAYER"))
+    page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.querySelector('.figure')).color") == "rgb(0, 0, 0)"
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    assert not page.locator(".head").is_visible()
