@@ -110,6 +110,25 @@ def test_a_mend_is_tried_seen_kept_and_taken_back_by_keyboard(in_trouble: Served
     name = project.casting_names(folder)[0]
     after = project.load(folder)
     assert project.out_of_date(after, project.read_casting(after, name), name) == ""
+    page.locator("#undo").click()
+    page.locator("#said:has-text('taken back')").wait_for()
+    assert page.locator(".open").count() == before
+
+
+def test_a_casting_that_is_out_of_date_is_cast_again_from_the_page(
+    in_trouble: Served, window: Callable[..., Any]
+) -> None:
+    """The page says that it is out of date; the button casts it, and the line is gone."""
+    facts = in_trouble.house.root / "production.toml"
+    facts.write_text(re.sub(r"(?m)^seconds = \d+", "seconds = 1", facts.read_text("utf-8")), "utf-8")
+    page = window(width=1024)
+    page.set_default_timeout(90_000)
+    page.goto(f"{in_trouble.address}/why")
+    page.locator("[data-casting] .cast").first.click()
+    page.locator("h2:has-text('Out of date')").wait_for(state="detached")
+    name = project.casting_names(in_trouble.house.root)[0]
+    after = project.load(in_trouble.house.root)
+    assert project.out_of_date(after, project.read_casting(after, name), name) == ""
 
 
 def test_a_caution_is_noted_as_read(in_trouble: Served, window: Callable[..., Any]) -> None:
@@ -165,3 +184,23 @@ def test_every_page_picture_is_there_and_has_words(in_trouble: Served, window: C
         picture.scroll_into_view_if_needed()
         assert picture.evaluate("(img) => img.decode().then(() => img.naturalWidth)") > 500
     assert len({picture.get_attribute("alt") for picture in shown}) == len(shown)
+
+
+def test_survey_sheets_are_taken_where_there_is_no_picture_yet(served: Served, window: Callable[..., Any]) -> None:
+    """Markers and the form for a tape come as PDFs."""
+    page = window(width=1024)
+    page.goto(f"{served.address}/trace")
+    for words in ("take the markers", "form for a tape"):
+        with page.expect_download() as waiting:
+            page.locator(f"a:has-text('{words}')").click()
+        assert Path(waiting.value.path()).read_bytes().startswith(b"%PDF")
+
+
+def test_a_part_prints_on_white_in_either_dress(in_trouble: Served, window: Callable[..., Any]) -> None:
+    """On paper letters are dark and the ground is white, also when the screen wears the hall's dress."""
+    page = window(width=1024, dress="hall")
+    page.goto(address(in_trouble, "/parts/PLAYER"))
+    page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.querySelector('.figure')).color") == "rgb(0, 0, 0)"
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    assert not page.locator(".head").is_visible()

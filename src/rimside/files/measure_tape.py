@@ -216,10 +216,15 @@ def write_form(file: str, like: str | None, last_keys: str | None, paper: str) -
         return write_empty(file, like, last_keys)
     if path.suffix != ".pdf":
         raise BadInput("a form is printed or filled in", where=file, allowed="a name that ends in .pdf or .toml")
+    write_file(path, form(like, last_keys, paper), file)
+    return path
+
+
+def form(like: str | None = None, last_keys: str | None = None, paper: str = "a4") -> bytes:
+    """The printed form as PDF."""
     counts = counts_for(like, last_keys)
     drawn = build(nearest(shipped(), None, like or DEFAULT_LIKE))
-    write_file(path, tape_form(drawn, counts, told=last_keys is not None, paper=paper), file)
-    return path
+    return tape_form(drawn, counts, told=last_keys is not None, paper=paper)
 
 
 def write_empty(file: str, like: str | None, last_keys: str | None) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rimside.casting.result import Casting
 from rimside.kit import Implement
@@ -26,8 +27,13 @@ class Rest:
 
 def named_rests(casting: Casting) -> tuple[Rest, ...]:
     """The rests of all implements that do not live threaded at their course, along the rim; lettered at each place."""
+    return _named(casting.implements, casting.places)
+
+
+@lru_cache(maxsize=16)
+def _named(implements: tuple[Implement, ...], places: tuple[Place, ...]) -> tuple[Rest, ...]:
     groups: list[tuple[Point, list[str]]] = []
-    for implement in casting.implements:
+    for implement in implements:
         if implement.key is not None:
             continue
         at = Point(x_mm=implement.rest_x_mm, y_mm=implement.rest_y_mm)
@@ -36,18 +42,18 @@ def named_rests(casting: Casting) -> tuple[Rest, ...]:
             groups.append((at, [implement.id]))
         else:
             found.append(implement.id)
-    groups.sort(key=lambda group: (_nearest(casting, group[0]).along_rim_mm, group[1][0]))
+    groups.sort(key=lambda group: (_nearest(places, group[0]).along_rim_mm, group[1][0]))
     letters: Counter[str] = Counter()
     rests = []
     for at, names in groups:
-        place = _nearest(casting, at)
+        place = _nearest(places, at)
         rests.append(Rest(name=f"{place.id}{_letter(letters[place.id])}", at=at, implements=tuple(names)))
         letters[place.id] += 1
     return tuple(rests)
 
 
-def _nearest(casting: Casting, at: Point) -> Place:
-    return min(casting.places, key=lambda place: (place.at.distance_mm(at), place.id))
+def _nearest(places: tuple[Place, ...], at: Point) -> Place:
+    return min(places, key=lambda place: (place.at.distance_mm(at), place.id))
 
 
 def _letter(number: int) -> str:

@@ -43,6 +43,8 @@ def routes() -> list[Route | Mount | WebSocketRoute]:
         Route("/papers/book.pdf", printing.whole),
         Route("/papers/plan.svg", printing.plan),
         Route("/papers/build.pdf", printing.build),
+        Route("/papers/markers.pdf", printing.markers),
+        Route("/papers/tape-form.pdf", printing.form),
         Route("/papers/write", printing.write, methods=["POST"]),
         Route("/trace", marking.show),
         Route("/trace/image", marking.image),

@@ -9,7 +9,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from rimside.files import building, job, project
+from rimside.files import building, job, measure_tape, project
+from rimside.paper.marker_sheet import marker_sheet
 from rimside.paper.plan import make_plan_svg
 from rimside.web import papers
 from rimside.web.house import Asked, house_of
@@ -110,6 +111,16 @@ async def build(request: Request) -> Response:
     asked = await _asked(request)
     shop = await run_in_threadpool(building.workshop, [str(asked.desk.folder)], asked.name, 1)
     return _file(await run_in_threadpool(building.sheet, shop), f"build sheet {asked.name}.pdf")
+
+
+async def markers(request: Request) -> Response:
+    """The markers that are laid into a piano before it is photographed, as PDF."""
+    return _file(await run_in_threadpool(marker_sheet), "markers.pdf")
+
+
+async def form(request: Request) -> Response:
+    """The form for a survey with a tape, as PDF."""
+    return _file(await run_in_threadpool(measure_tape.form), "tape form.pdf")
 
 
 async def write(request: Request) -> Response:

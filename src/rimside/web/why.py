@@ -273,9 +273,9 @@ def _leans(book: BookInput) -> Iterator[Lean]:
             groups.setdefault((task.player.id, task.place.id), []).append(task)
     for tasks in sorted(groups.values(), key=lambda group: -sum(map(_lasts_s, group))):
         worst = max(tasks, key=_lasts_s)
-        often = f"{len(tasks)} times, {sum(map(_lasts_s, tasks)):.0f} s in all" if len(tasks) > 1 else "once"
+        often = f", {len(tasks)} times, {sum(map(_lasts_s, tasks)):.0f} s in all" if len(tasks) > 1 else " once"
         sentence = (
-            f"{worst.player.name} leans over from {worst.place.id} {often}; the longest lasts {_lasts_s(worst):.0f} s "
+            f"{worst.player.name} leans over from {worst.place.id}{often}; the longest lasts {_lasts_s(worst):.0f} s "
             f"and reaches {reach_need_mm(worst) / 10:.0f} cm, where {worst.player.comfortable_reach_mm / 10:.0f} cm is "
             "comfortable."
         )

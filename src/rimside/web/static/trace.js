@@ -8,7 +8,7 @@ const picture = root.dataset.picture;
 const TABLES = ["mark", "damper", "strike", "strut", "spot", "floor", "outline"];
 const HEADS = { mark: "Courses", damper: "Dampers", strike: "Hammers", strut: "Struts", spot: "Spots", floor: "Floor", outline: "Outline" };
 const COUNTED = ["last_single", "last_double", "first_plain", "last_damper"];
-const CLICK_PX = 5, MOST_UNDO = 200;
+const CLICK_PX = 5, MOST_UNDO = 200, LABELS_FROM = 0.35;
 
 let plan = null; // what the server says of the picture
 let marks = Object.fromEntries(TABLES.map((name) => [name, []]));
@@ -83,7 +83,8 @@ function dot(point) {
   const shape = point.table === "mark" ? ["circle", { r: 5 }] : ["rect", { x: -5, y: -5, width: 10, height: 10, transform: point.table === "outline" ? "rotate(45)" : "" }];
   drawn(shape[0], { ...shape[1], class: "ring" }, group);
   drawn(shape[0], { ...shape[1], class: "core" }, group);
-  if (view.scale > 0.35 || point.table !== "outline") drawn("text", { x: 9, y: 5 }, group).textContent = point.label;
+  const small = view.scale < LABELS_FROM;
+  if (!small || point.field === "far" || meant(point)) drawn("text", { x: 9, y: 5 }, group).textContent = small && point.field === "far" ? point.label.split(" ")[0] : point.label;
   group.addEventListener("pointerdown", (event) => { event.stopPropagation(); drag(event, point, group); });
 }
 

@@ -1,5 +1,6 @@
 // Mends are tried and kept, castings made again, cautions noted; every answer is told where it was asked.
 import { ask } from "./ask.js";
+import { makeSteps } from "./steps.js";
 
 const make = (tag, words, parent, kind) => {
   const node = document.createElement(tag);
@@ -57,8 +58,7 @@ const keep = async (button, place, wish) => {
   button.disabled = true;
   try {
     const told = await ask("/why/keep", wish);
-    sessionStorage.setItem("said", `Kept: ${told.step}. Undo takes it back.`);
-    location.reload();
+    again(`Kept: ${told.step}. Undo takes it back.`);
   } catch (error) { slip(place, error); }
 };
 
@@ -102,11 +102,13 @@ for (const button of document.querySelectorAll(".cast")) {
         state = await ask(`/cast/state${which}`);
       }
       if (state.slip) throw new Error(state.slip);
-      sessionStorage.setItem("said", state.words);
-      location.reload();
+      again(state.words);
     } catch (error) { button.disabled = false; say(error.message); }
   });
 }
+
+const again = (words) => { sessionStorage.setItem("said", words); location.reload(); };
+if (document.getElementById("undo")) makeSteps(again, say);
 
 const left = sessionStorage.getItem("said");
 if (left) { sessionStorage.removeItem("said"); say(left); }
