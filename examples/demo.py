@@ -77,6 +77,7 @@ def closing(folder: Path) -> str:
         [
             "\nDone. Open:",
             *lines,
+            f"  rimside open {folder}: see it happen inside the piano, in the browser",
             f"  {folder / 'castings'}: one plan for each piano",
             f"  {folder / 'ensemble.toml'}: change somebody, and run rimside cast {folder} again",
             "The piece is described in docs/demo.md.",

@@ -17,10 +17,20 @@ class BadInput(RimsideError):
     value : the offending value as written; None when there is none.
     allowed : what would have been accepted; empty when that says nothing.
     hint : a guess at the slip, put as a question or a deed ("was it given in metres?").
+    way : the keys and numbers of entries that lead there in the file, when they are known; no part of the words.
     """
 
-    def __init__(self, what: str, *, where: str = "", value: object = None, allowed: str = "", hint: str = "") -> None:
-        self.what, self.where, self.value, self.allowed, self.hint = what, where, value, allowed, hint
+    def __init__(
+        self,
+        what: str,
+        *,
+        where: str = "",
+        value: object = None,
+        allowed: str = "",
+        hint: str = "",
+        way: tuple[str | int, ...] = (),
+    ) -> None:
+        self.what, self.where, self.value, self.allowed, self.hint, self.way = what, where, value, allowed, hint, way
         super().__init__(what)
 
     def __str__(self) -> str:
@@ -34,7 +44,7 @@ class BadInput(RimsideError):
     def at(self, where: str) -> BadInput:
         """The same error with its place put in front ("pianos/hall.toml" before "section tenor")."""
         place = f"{where}, {self.where}" if self.where else where
-        return BadInput(self.what, where=place, value=self.value, allowed=self.allowed, hint=self.hint)
+        return BadInput(self.what, where=place, value=self.value, allowed=self.allowed, hint=self.hint, way=self.way)
 
 
 class Interrupted(RimsideError):

@@ -16,7 +16,8 @@ from pathlib import Path
 import pytest
 
 from rimside.errors import BadInput
-from rimside.files.history import AFTER, Conflict, History, check_name, found_in
+from rimside.files.atomic import write_file
+from rimside.files.history import AFTER, OUTSIDE, Conflict, History, check_name, found_in
 
 ROOT = Path(__file__).parents[2]
 
@@ -169,6 +170,114 @@ def test_a_step_that_was_cut_off_is_finished(folder: Path) -> None:
     assert (folder / "kit.toml").read_bytes() == b"a = 9\n"
 
 
+def test_what_was_written_by_hand_after_a_kill_stays(folder: Path) -> None:
+    """A step was cut off, a person edits one of its files before the page is opened: theirs is the newest step."""
+    history = History(folder)
+    with history._work() as db:
+        history._catch_up(db, "")
+        was, new = found_in(folder), history_keeps(db, b"a = 9\n")
+        parts = {name: (sha(was[name]), new) for name in ("kit.toml", "pianos/hall.toml")}
+        history._write(db, history._add(db, "cut off", "", "", parts), AFTER)
+    history.close()
+    (folder / "kit.toml").write_bytes(b"a = 5 # by hand\n")
+    again = History(folder)
+    again.notice()
+    assert (folder / "kit.toml").read_bytes() == b"a = 5 # by hand\n"
+    assert (folder / "pianos" / "hall.toml").read_bytes() == b"a = 9\n"
+    assert [step.words for step in again.steps()] == ["cut off", OUTSIDE]
+    again.undo()
+    assert (folder / "kit.toml").read_bytes() == b"a = 9\n"
+
+
+def history_keeps(db: sqlite3.Connection, data: bytes) -> str:
+    """Put a version into an open history, and name it."""
+    db.execute("insert or ignore into blob values (?, ?)", (sha(data), data))
+    return sha(data)
+
+
+@pytest.mark.parametrize("deed", ["change", "undo", "redo"])
+def test_when_the_disc_refuses_a_file_nothing_has_happened(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, deed: str
+) -> None:
+    """The disc is full at the second file of a step: all files and all steps are as they were, then and later."""
+    history = History(folder)
+    history.change("first", {"kit.toml": b"a = 2\n", "pianos/hall.toml": b"b = 2\n"})
+    if deed == "redo":
+        history.undo()
+    before, steps, position = found_in(folder), history.steps(), history.position
+
+    def full(path: Path, data: bytes, where: str) -> None:
+        if where == "pianos/hall.toml":
+            raise BadInput("cannot be written (the disc is full); it is as it was before", where=where)
+        write_file(path, data, where)
+
+    with monkeypatch.context() as broken:
+        broken.setattr("rimside.files.history.write_file", full)
+        with pytest.raises(BadInput, match="disc is full"):
+            if deed == "change":
+                history.change("second", {"kit.toml": b"a = 3\n", "pianos/hall.toml": b"b = 3\n"})
+            else:
+                getattr(history, deed)()
+    assert not history.notice()
+    assert (found_in(folder), history.steps(), history.position) == (before, steps, position)
+    again = History(folder)
+    assert not again.notice()
+    again.change("third", {"kit.toml": b"a = 4\n"})
+    assert found_in(folder) == {**before, "kit.toml": b"a = 4\n"}
+
+
+def test_who_takes_back_sees_what(folder: Path) -> None:
+    """A step that somebody else made meanwhile is not taken back unseen, and none is made again unseen."""
+    history = History(folder)
+    mine = history.change("mine", {"kit.toml": b"a = 2\n"}).number
+    theirs = history.change("the other's", {"kit.toml": b"a = 3\n"}).number
+    with pytest.raises(Conflict, match="the other's"):
+        history.undo(meant=mine)
+    (folder / "kit.toml").write_bytes(b"a = 4\n")
+    with pytest.raises(Conflict, match="outside"):
+        history.undo(meant=theirs)
+    history.undo()
+    assert history.undo(meant=theirs).words == "the other's"
+    assert history.redo(meant=theirs).words == "the other's"
+
+
+def test_a_step_that_took_the_place_of_another_is_another(folder: Path) -> None:
+    """Numbers are not given twice, so that who saw the first does not take back the second."""
+    history = History(folder)
+    history.change("zero", {"kit.toml": b"a = 2\n"})
+    first = history.change("first", {"kit.toml": b"a = 3\n"}).number
+    history.undo()
+    history.change("second", {"kit.toml": b"a = 4\n"})
+    with pytest.raises(Conflict, match="second"):
+        history.undo(meant=first)
+    history.undo()
+    with pytest.raises(Conflict, match="second"):
+        history.redo(meant=first)
+    assert [history.undo().words, history.redo().words, history.redo().words] == ["zero", "zero", "second"]
+
+
+def test_a_change_in_the_same_tick_of_the_clock_is_seen(folder: Path) -> None:
+    """The disc's times and size say that a file is as it was; its bytes say that it is not."""
+    history, path = History(folder), folder / "kit.toml"
+    for number in range(20):
+        stat = path.stat()
+        path.write_bytes(f"a = {number % 2 + 2}\n".encode())
+        os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
+        assert history.notice()
+
+
+def test_a_folder_that_is_a_link_is_not_written_through(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """A folder of the production that leads elsewhere is neither kept nor written."""
+    outside = tmp_path_factory.mktemp("elsewhere")
+    (outside / "x.json").write_bytes(b"{}")
+    (folder / "castings").symlink_to(outside)
+    history = History(folder)
+    assert "castings/x.json" not in found_in(folder)
+    with pytest.raises(BadInput, match="link"):
+        history.change("x", {"castings/x.json": b"[]"})
+    assert (outside / "x.json").read_bytes() == b"{}"
+
+
 CHILD = """
 import sys
 from pathlib import Path
@@ -202,7 +311,7 @@ def kill_in_a_loop(folder: Path, times: int, seed: int) -> None:
     for _ in range(times):
         acknowledged = killed(folder, start, draw.uniform(0.0, 0.12))
         history = History(folder)
-        kept = max((int(step.words.split()[1]) for step in history.steps()[: history.position]), default=0)
+        kept = max((int(s.words.split()[1]) for s in history.steps() if s.number <= history.position), default=0)
         assert kept in (acknowledged, acknowledged + 1)
         expected = f"a = {kept}\n".encode() * 200
         assert all((folder / name).read_bytes() == expected for name in ("kit.toml", "pins.toml", "pianos/hall.toml"))

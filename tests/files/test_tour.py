@@ -44,7 +44,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "pianos" / f"{SECOND}.toml").write_bytes(shipped_survey(SECOND))
     change(folder, "production.toml", f'pianos = ["{PIANO}"]', f'pianos = ["{PIANO}", "{SECOND}"]')
     (folder / "score.csv").write_text(SCORE, "utf-8")
-    job.cast(job.prepare(str(folder), seconds=6.0), quiet)
+    job.cast(job.prepare(str(folder), seconds=2.0), quiet)
     return folder
 
 
@@ -77,7 +77,7 @@ def castings(folder: Path) -> dict[str, str]:
     }
 
 
-PLAN = Plan(absences=Absences.NONE, seconds=6.0)
+PLAN = Plan(absences=Absences.NONE, seconds=2.0)
 
 
 def test_stops_are_pianos_times_absences(folder: Path) -> None:
@@ -137,7 +137,7 @@ def test_a_worker_that_is_killed_loses_nothing(folder: Path) -> None:
 
 def test_with_several_at_work_a_killed_one_costs_only_its_own(folder: Path) -> None:
     """Three casts by two processes, the second of which is killed: each is told once, the answers are alike."""
-    ready = job.prepare(str(folder), SECOND, seconds=6.0, like=PIANO)
+    ready = job.prepare(str(folder), SECOND, seconds=2.0, like=PIANO)
     told: list[tuple[int, str]] = []
     killed: list[int] = []
 
@@ -193,9 +193,9 @@ def test_nobody_left_is_no_slip_of_the_tour(folder: Path) -> None:
     people = (folder / "ensemble.toml").read_text("utf-8")
     first, second = people.split("[[player]]")[:2]
     (folder / "ensemble.toml").write_text(f"{first}[[player]]{second}", "utf-8")
-    job.cast(job.prepare(str(folder), seconds=6.0), quiet)
+    job.cast(job.prepare(str(folder), seconds=2.0), quiet)
     change(folder, "production.toml", f', "{SECOND}"', "")
-    found = tour.tour(str(folder), replace(PLAN, absences=Absences.EACH, seconds=6.0), quiet)
+    found = tour.tour(str(folder), replace(PLAN, absences=Absences.EACH, seconds=2.0), quiet)
     assert found.rows[-1].slip == "nobody is left to play"
     assert "nobody is left" in production.tour_text(found)
 

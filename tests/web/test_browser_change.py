@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -141,6 +142,63 @@ def test_two_windows_edit_one_file(served: Served, window: Window, watched: Watc
         on_top.click()
     two.wait_for_selector("html[data-ready]")
     assert [player["stature_mm"] for player in players_of(folder)[:2]] == [1711, 1712]
+
+
+def test_two_windows_and_an_entry_that_one_takes_out(
+    served: Served, window: Window, watched: Watched, folder: Path
+) -> None:
+    """The second sees what the first did line by line; the own change goes to the player it was meant for."""
+    watched.allowed = ("409",)
+    one, two = (ready(window(1024, 900), f"{served.address}/files") for _ in range(2))
+    names = [player["name"] for player in players_of(folder)]
+    one.locator("details.entry summary").first.click()
+    one.locator("details.entry").first.get_by_role("button", name="take out").last.click()
+    two.locator("details.entry summary").nth(1).click()
+    two.locator("details.entry").nth(1).get_by_label("stature").fill("1713")
+    for page in (one, two):
+        page.wait_for_selector("#save:not([disabled])")
+    with one.expect_navigation():
+        one.get_by_role("button", name="keep", exact=True).click()
+    two.get_by_role("button", name="keep", exact=True).click()
+    on_top = two.get_by_role("button", name="keep mine on top of theirs")
+    on_top.wait_for()
+    assert f'no longer: name = "{names[0]}"' in two.locator("#theirs").inner_text()
+    with two.expect_navigation():
+        on_top.click()
+    two.wait_for_selector("html[data-ready]")
+    after = players_of(folder)
+    assert [player["name"] for player in after] == names[1:]
+    assert after[0]["stature_mm"] == 1713
+
+
+def test_the_text_takes_over_what_the_form_says(served: Served, window: Window, watched: Watched, folder: Path) -> None:
+    """What was changed in the form stands in the text; a conflict there shows theirs, and mine can be kept instead."""
+    from playwright.sync_api import expect
+
+    watched.allowed = ("409",)
+    page = ready(window(1024, 900), f"{served.address}/files")
+    page.locator("details.entry summary").first.click()
+    page.get_by_label("stature").first.fill("1714")
+    page.wait_for_selector("#save:not([disabled])")
+    page.locator("#as-text > summary").click()
+    expect(page.locator("#text")).to_have_value(re.compile("stature_mm = 1714"))
+    text = page.locator("#text").input_value()
+    page.locator("#text").fill(f"# mine\n{text}")
+    assert page.locator("#form").get_attribute("inert") is not None
+    path = folder / "ensemble.toml"
+    path.write_text(f"{path.read_text('utf-8')}\n# theirs\n", "utf-8")
+    page.wait_for_selector("#save:not([disabled])")
+    page.get_by_role("button", name="keep", exact=True).click()
+    page.get_by_role("button", name="keep mine instead").wait_for()
+    assert page.get_by_label("theirs, to copy from").input_value().endswith("# theirs\n")
+    with page.expect_navigation():
+        page.get_by_role("button", name="keep mine instead").click()
+    page.wait_for_selector("html[data-ready]")
+    assert path.read_text("utf-8") == f"# mine\n{text}"
+    page.wait_for_selector("#undo:not([disabled])")
+    with page.expect_navigation():
+        page.locator("#undo").click()
+    assert path.read_text("utf-8").endswith("# theirs\n")
 
 
 def test_two_windows_pin_one_figure(served: Served, window: Window, watched: Watched) -> None:

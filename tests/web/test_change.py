@@ -106,9 +106,27 @@ def test_two_write_one_file_and_the_second_is_told(client: Any, folder: Path) ->
     refused = client.post("/files/save", json=second)
     assert refused.status_code == 409 and "ensemble.toml written" in refused.json()["slip"]
     now = client.get("/files/form", params={"name": "ensemble.toml"}).json()["sha"]
-    assert client.post("/files/save", json={**second, "sha": now}).status_code == 200
+    assert client.post("/files/save", json={**second, "onto": now}).status_code == 200
     players = tomllib.loads((folder / "ensemble.toml").read_text("utf-8"))["player"]
     assert [player["stature_mm"] for player in players[:2]] == [1702, 1703]
+
+
+def test_what_goes_on_top_finds_its_entry_again(client: Any, folder: Path) -> None:
+    """The other has taken out the first player; the change of the second player is the second player's still."""
+    told = client.get("/files/form", params={"name": "ensemble.toml"}).json()
+    name = told["table"]["player"][1]["name"]
+    gone = {"name": "ensemble.toml", "sha": told["sha"], "edits": [{"do": "remove", "way": ["player", 0]}]}
+    edit = {"do": "set", "way": ["player", 1, "stature_mm"], "value": 1704}
+    mine = {"name": "ensemble.toml", "sha": told["sha"], "edits": [edit]}
+    assert client.post("/files/save", json=gone).status_code == 200
+    assert client.post("/files/check", json=mine).json()["slip"] == ""
+    assert client.post("/files/save", json=mine).status_code == 409
+    now = client.get("/files/form", params={"name": "ensemble.toml"}).json()["sha"]
+    assert client.post("/files/save", json={**mine, "onto": now}).status_code == 200
+    players = tomllib.loads((folder / "ensemble.toml").read_text("utf-8"))["player"]
+    assert [player["name"] for player in players if player["stature_mm"] == 1704] == [name]
+    lost = {**mine, "edits": [{**edit, "way": ["player", 0, "stature_mm"]}]}
+    assert "no such entry any more" in client.post("/files/check", json=lost).json()["slip"]
 
 
 def test_a_file_by_hand_in_between_is_never_overwritten_unseen(client: Any, folder: Path) -> None:
@@ -191,16 +209,83 @@ def test_a_variant_has_a_plain_name(client: Any, name: str) -> None:
     assert client.post("/variants/make", json={"name": name}).status_code == 400
 
 
+def test_a_step_of_somebody_else_is_not_taken_back_unseen(client: Any, folder: Path) -> None:
+    """Two look at the same steps; after the first took one back, the second's button would take back another."""
+    for value in (1706, 1707):
+        stature(client, value)
+    seen = client.get("/steps").json()["position"]
+    assert client.post("/undo", json={"step": seen}).status_code == 200
+    refused = client.post("/undo", json={"step": seen})
+    assert refused.status_code == 409 and "ensemble.toml written" in refused.json()["slip"]
+    assert tomllib.loads((folder / "ensemble.toml").read_text("utf-8"))["player"][0]["stature_mm"] == 1706
+
+
+def stature(client: Any, value: int, **where: str) -> None:
+    """Write the stature of the first player."""
+    sha = client.get("/files/form", params={"name": "ensemble.toml", **where}).json()["sha"]
+    edit = {"do": "set", "way": ["player", 0, "stature_mm"], "value": value}
+    body = {"name": "ensemble.toml", "sha": sha, "edits": [edit]}
+    assert client.post("/files/save", params=where, json=body).status_code == 200
+
+
+def test_many_steps_are_told_around_where_one_is(client: Any) -> None:
+    """After going far back, the next step to make again is among those that the page is told."""
+    for value in range(1600, 1670):
+        stature(client, value)
+    for _ in range(69):
+        client.post("/undo", json={})
+    told = client.get("/steps").json()
+    later = [step["number"] for step in told["steps"] if step["number"] > told["position"]]
+    assert client.post("/redo", json={"step": later[0]}).status_code == 200
+
+
+def test_a_variant_that_is_taken_over_leaves_the_pictures(client: Any, folder: Path) -> None:
+    """A picture that came in after the variant was made is no part of the plan, and stays."""
+    client.post("/variants/make", json={"name": "bolder"})
+    stature(client, 1708, variant="bolder")
+    png = b"\x89PNG\r\n\x1a\n" + bytes(64)
+    client.post("/files/upload", files={"file": ("hall.png", png)}, data={"kind": "picture"})
+    assert client.post("/variants/take-over", json={"name": "bolder"}).status_code == 200
+    assert (folder / "survey" / "hall.png").read_bytes() == png
+    assert tomllib.loads((folder / "ensemble.toml").read_text("utf-8"))["player"][0]["stature_mm"] == 1708
+
+
+def test_a_casting_whose_files_changed_meanwhile_says_so(client: Any, folder: Path) -> None:
+    """It is kept, as a step, and the person is told to cast once more."""
+    client.post("/cast", json={"close": False, "seconds": 2})
+    stature(client, 1709)
+    told = ended(client)
+    assert not told["slip"] and "ensemble.toml changed meanwhile" in str(told["words"])
+
+
+def test_a_casting_that_dies_says_so(client: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fault of the program itself is not silent."""
+
+    def broken(*_: object) -> None:
+        raise RuntimeError("a fault")
+
+    monkeypatch.setattr("rimside.files.workers.here", broken)
+    monkeypatch.setattr("threading.excepthook", lambda _: None)
+    client.post("/cast", json={"close": False, "seconds": 2})
+    assert "without an answer" in str(ended(client)["slip"])
+
+
+def ended(client: Any) -> dict[str, object]:
+    """How the casting that is being made ended."""
+    until = time.monotonic() + 60.0
+    while client.get("/cast/state").json()["running"] and time.monotonic() < until:
+        time.sleep(0.1)
+    told: dict[str, object] = client.get("/cast/state").json()
+    return told
+
+
 def test_a_whole_casting_is_made_beside_the_page(client: Any, folder: Path) -> None:
     """It is begun, its progress is told, and its end is a step that can be taken back."""
     before = next((folder / "castings").glob("*.json")).read_bytes()
     assert client.post("/cast", json={"close": False, "seconds": 2}).json()["running"]
     assert client.post("/cast", json={"close": False}).status_code == 400
-    until = time.monotonic() + 60.0
-    while client.get("/cast/state").json()["running"] and time.monotonic() < until:
-        time.sleep(0.2)
-    told = client.get("/cast/state").json()
-    assert not told["slip"] and "figures cast" in told["words"]
+    told = ended(client)
+    assert not told["slip"] and "figures cast" in str(told["words"])
     assert client.get("/steps").json()["steps"][-1]["words"].startswith("cast ")
     client.post("/undo", json={})
     assert next((folder / "castings").glob("*.json")).read_bytes() == before
@@ -211,10 +296,7 @@ def test_a_casting_that_is_stopped_changes_nothing(client: Any, folder: Path) ->
     before = next((folder / "castings").glob("*.json")).read_bytes()
     client.post("/cast", json={"close": False, "seconds": 60})
     client.post("/cast/stop", json={})
-    until = time.monotonic() + 60.0
-    while client.get("/cast/state").json()["running"] and time.monotonic() < until:
-        time.sleep(0.1)
-    assert "stopped" in client.get("/cast/state").json()["words"]
+    assert "stopped" in str(ended(client)["words"])
     assert next((folder / "castings").glob("*.json")).read_bytes() == before
 
 

@@ -69,7 +69,10 @@ def kill_while_editing(folder: Path, times: int, seed: int) -> None:
         with child:
             editing = threading.Thread(target=edit_until_killed, args=(address, first, accepted))
             editing.start()
-            time.sleep(draw.uniform(0.3, 0.9))
+            until = time.monotonic() + 30.0
+            while not accepted and time.monotonic() < until:
+                time.sleep(0.02)
+            time.sleep(draw.uniform(0.0, 0.6))
             child.send_signal(signal.SIGKILL)
             editing.join()
         assert accepted

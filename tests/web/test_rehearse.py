@@ -39,7 +39,9 @@ def app(folder: Path) -> Starlette:
 @pytest.fixture
 def client(app: Starlette) -> Iterator[TestClient]:
     """The leader's browser, on this machine."""
-    with TestClient(app, base_url=f"http://{HERE}", headers={"origin": f"http://{HERE}"}) as opened:
+    with TestClient(
+        app, base_url=f"http://{HERE}", headers={"origin": f"http://{HERE}"}, client=("127.0.0.1", 5)
+    ) as opened:
         yield opened
 
 

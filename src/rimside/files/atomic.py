@@ -46,7 +46,7 @@ def write_file(path: Path, data: bytes, where: str) -> None:
     except OSError as slip:
         hint = "free some space and do it again" if slip.errno in (errno.ENOSPC, errno.EDQUOT) else ""
         raise BadInput(f"cannot be written ({reason(slip)}); it is as it was before", where=where, hint=hint) from slip
-    _flush_folder(path.parent, where)
+    flush_folder(path.parent, where)
 
 
 def remove_file(path: Path, where: str) -> None:
@@ -60,6 +60,7 @@ def remove_file(path: Path, where: str) -> None:
         if path.is_file():
             _keep(path)
             path.unlink()
+            flush_folder(path.parent, where)
     except OSError as slip:
         raise BadInput(f"cannot be removed ({reason(slip)})", where=where) from slip
 
@@ -108,7 +109,7 @@ def _mode(path: Path) -> int:
     return path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~umask
 
 
-def _flush_folder(folder: Path, where: str) -> None:
+def flush_folder(folder: Path, where: str) -> None:
     """Make the new name itself last through a power cut, where the system can."""
     flags = getattr(os, "O_DIRECTORY", None)
     if flags is None:

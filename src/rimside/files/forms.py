@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from ast import literal_eval
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import UnionType
@@ -23,6 +24,8 @@ from rimside.score.words import SECTIONS
 
 UNITS = {"_mm_per_s": "mm/s", "_g_per_cm3": "g/cm³", "_mm": "mm", "_s": "s", "_hz": "Hz", "_deg": "degrees"}
 """Endings of names, and the unit that they tell; the longer ones first."""
+SECTION = re.compile(r", \[+(\w+)\]+(?: ('.*'|\".*\"))?$", re.DOTALL)
+"""The end of a place in techniques.toml: its section, and the phrase in it as Python writes it."""
 NUMBERED = re.compile(r"(.+) no\. (\d+)(?: \(.*\))?")
 
 
@@ -60,19 +63,36 @@ def form_of(name: str) -> tuple[Field, ...]:
 
 
 def way_of(slip: BadInput, table: object) -> Way:
-    """Where in a file a slip is, as far as its words say ("kit.toml, implement no. 2 (kind bow), count").
+    """Where in a file a slip is: as it says itself, else as far as its words and its value tell.
 
     Parameters
     ----------
     table : the file as it was read.
     """
+    if slip.way:
+        return slip.way
+    if section := SECTION.search(slip.where):
+        return (section[1], *(() if section[2] is None else (literal_eval(section[2]),)))
     way: list[str | int] = []
     at = table
     for word in (*slip.where.split(", ")[1:], slip.what.partition(" ")[0]):
         for step in _step(word, at) or ():
             way.append(step)
             at = _inner(at, step)
-    return tuple(way)
+    return (*way, *_told_by_value(slip, at))
+
+
+def _told_by_value(slip: BadInput, at: object) -> Way:
+    """The key of a table whose value is the one that the slip tells; among several, the one that it names."""
+    table = at if isinstance(at, Mapping) else {}
+    same = [
+        key
+        for key, value in table.items()
+        if slip.value is not None and (value == slip.value or (isinstance(value, list) and slip.value in value))
+    ]
+    named = [key for key in same if key.rstrip("s").replace("_", " ") in slip.what]
+    found = named or same
+    return (found[0],) if len(found) == 1 else ()
 
 
 def _inner(at: object, step: str | int) -> object:

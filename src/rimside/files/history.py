@@ -9,13 +9,14 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from rimside.errors import BadInput, RimsideError
-from rimside.files.atomic import EARLIER, remove_file, write_file
+from rimside.files.atomic import EARLIER, reason, remove_file, write_file
 from rimside.files.schema_production import SCORE_ENDINGS
 
 FILE = "history.sqlite"
@@ -24,11 +25,13 @@ FOLDERS = {"": (".toml", *SCORE_ENDINGS), "pianos": (".toml",), "castings": (".j
 """Where the files lie that it keeps, and their endings; books, sounds and the ledger are not among them."""
 OUTSIDE = "changed outside the page"
 BEFORE, AFTER = "before", "after"
+SETTLED_NS = 2_000_000_000
+"""A file is read again for so long after it was written: within one tick of the disc's clock it can change unseen."""
 
 SCHEMA = """
 create table format (number integer not null);
 create table blob (sha text primary key, data blob not null);
-create table step (number integer primary key, words text not null, who text not null, at text not null);
+create table step (number integer primary key autoincrement, words text not null, who text not null, at text not null);
 create table part (step integer not null, name text not null, before text, after text, primary key (step, name));
 create table now (name text primary key, sha text not null);
 create table state (position integer not null, pending integer, side text);
@@ -54,7 +57,7 @@ class Conflict(RimsideError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One change: its number, what was done in words, by whom, when, and the SHA-256 of each file before and after."""
+    """One change: its number, which no other has, what was done, by whom, when; each file's SHA-256 before, after."""
 
     number: int
     words: str
@@ -130,6 +133,7 @@ class History:
         """
         for name in files:
             check_name(name)
+            _check_inside(self.folder, name)
         with self._work() as db:
             self._catch_up(db, at)
             self._compare(db, based_on or {})
@@ -138,7 +142,7 @@ class History:
             parts = {name: (now.get(name), sha) for name, sha in after.items() if now.get(name) != sha}
             number = self._add(db, words, who, at, parts)
             self._write(db, number, AFTER)
-        self._finished()
+        self._settle(number, BEFORE, drop=True)
         return Step(number=number, words=words, who=who, at=at, files=parts)
 
     def notice(self, at: str = "") -> bool:
@@ -146,37 +150,55 @@ class History:
         with self._work() as db:
             return self._catch_up(db, at)
 
-    def undo(self, at: str = "") -> Step:
+    def undo(self, at: str = "", *, meant: int | None = None) -> Step:
         """Take the last step back.
+
+        Parameters
+        ----------
+        meant : the number of the step that is meant; None for whichever it is.
 
         Raises
         ------
         BadInput : there is none.
+        Conflict : it is another one by now; nothing was written.
         """
         with self._work() as db:
             self._catch_up(db, at)
             number = self._position(db)
             if number == 0:
                 raise BadInput("there is nothing to take back")
+            self._check_meant(db, number, meant)
             self._write(db, number, BEFORE)
-        self._finished()
+        self._settle(number, AFTER)
         return self._step(number)
 
-    def redo(self, at: str = "") -> Step:
+    def redo(self, at: str = "", *, meant: int | None = None) -> Step:
         """Make the step again that was taken back last.
+
+        Parameters
+        ----------
+        meant : the number of the step that is meant; None for whichever it is.
 
         Raises
         ------
         BadInput : there is none.
+        Conflict : it is another one by now; nothing was written.
         """
         with self._work() as db:
             self._catch_up(db, at)
             row = db.execute("select min(number) from step where number > ?", (self._position(db),)).fetchone()
             if row[0] is None:
                 raise BadInput("there is nothing to make again")
+            self._check_meant(db, row[0], meant)
             self._write(db, row[0], AFTER)
-        self._finished()
+        self._settle(row[0], BEFORE)
         return self._step(row[0])
+
+    def files(self, at: str = "") -> dict[str, bytes]:
+        """All files that it keeps, as they are between two steps: never half of one."""
+        with self._work() as db:
+            self._catch_up(db, at)
+            return found_in(self.folder)
 
     def version(self, sha: str) -> bytes:
         """The bytes of a version; KeyError when it was never kept."""
@@ -199,6 +221,9 @@ class History:
             except sqlite3.Error as slip:
                 self._roll_back()
                 raise BadInput(f"cannot be written ({slip}); every file is as it was", where=FILE) from slip
+            except OSError as slip:
+                self._roll_back()
+                raise BadInput(f"cannot be kept ({reason(slip)})", where=slip.filename or FILE) from slip
             except BaseException:
                 self._roll_back()
                 raise
@@ -229,13 +254,19 @@ class History:
         return bool(now)
 
     def _sha(self, path: Path) -> str:
-        """The SHA-256 of a file, read again only when the disc says that it has changed."""
+        """The SHA-256 of a file, read again when it has changed or was only just written."""
         stat = path.stat()
         seen = stat.st_mtime_ns, stat.st_size, stat.st_ino
         known = self._seen.get(path)
-        if known is None or known[0] != seen:
+        if known is None or known[0] != seen or time.time_ns() - stat.st_mtime_ns < SETTLED_NS:
             known = self._seen[path] = seen, hashlib.sha256(path.read_bytes()).hexdigest()
         return known[1]
+
+    def _check_meant(self, db: sqlite3.Connection, number: int, meant: int | None) -> None:
+        """Refuse to take back or make again what the person has not seen."""
+        if meant not in (None, number):
+            (words,) = db.execute("select words from step where number = ?", (number,)).fetchone()
+            raise Conflict(("the steps",), (words,))
 
     def _compare(self, db: sqlite3.Connection, based_on: Mapping[str, str | None]) -> None:
         now = _now(db)
@@ -252,35 +283,60 @@ class History:
         position = self._position(db)
         db.execute("delete from part where step > ?", (position,))
         db.execute("delete from step where number > ?", (position,))
-        db.execute("insert into step values (?, ?, ?, ?)", (position + 1, words, who, at))
-        rows = [(position + 1, name, before, after) for name, (before, after) in parts.items()]
+        number = db.execute("insert into step (words, who, at) values (?, ?, ?)", (words, who, at)).lastrowid
+        rows = [(number, name, before, after) for name, (before, after) in parts.items()]
         db.executemany("insert into part values (?, ?, ?, ?)", rows)
-        return position + 1
+        return int(number or 0)
 
     def _write(self, db: sqlite3.Connection, number: int, side: str) -> None:
         """Note which side of a step the files are to have; they are written when that is on the disc."""
-        position = number if side == AFTER else number - 1
+        earlier = db.execute("select coalesce(max(number), 0) from step where number < ?", (number,)).fetchone()[0]
+        position = number if side == AFTER else earlier
         db.execute("update state set position = ?, pending = ?, side = ?", (position, number, side))
         which = 1 if side == AFTER else 0
         _set_now(db, {name: shas[which] for name, shas in self._parts(number).items()})
 
-    def _finished(self) -> None:
+    def _settle(self, number: int, back: str, *, drop: bool = False) -> None:
+        """Write the files of the step that is pending; when the disc refuses, go back to how they were, and say so."""
+        try:
+            with self._work() as db:
+                self._finish(db)
+        except BadInput:
+            with suppress(BadInput):
+                self._turn_back(number, back, drop=drop)
+            raise
+
+    def _turn_back(self, number: int, back: str, *, drop: bool) -> None:
+        with self._work() as db:
+            if db.execute("select pending from state").fetchone()[0] != number:
+                return
+            self._write(db, number, back)
+            if drop:
+                db.execute("delete from step where number = ?", (number,))
         with self._work() as db:
             self._finish(db)
 
     def _finish(self, db: sqlite3.Connection) -> None:
-        """Write the files of the step that is pending, if there is one."""
+        """Write the files of the step that is pending, if there is one.
+
+        A file that is neither as before nor as after it was written by hand since a kill: it stays, and is noticed.
+        """
         _, number, side = db.execute("select position, pending, side from state").fetchone()
         if number is None:
             return
         for name, shas in self._parts(number).items():
-            sha = shas[1 if side == AFTER else 0]
             path = self.folder / name
-            if sha is None:
-                remove_file(path, name)
-            else:
-                write_file(path, self.version(sha), name)
+            there = hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else None
+            if there in shas:
+                self._put(path, name, shas[1 if side == AFTER else 0])
         db.execute("update state set pending = null, side = null")
+        db.execute("delete from part where step not in (select number from step)")
+
+    def _put(self, path: Path, name: str, sha: str | None) -> None:
+        if sha is None:
+            remove_file(path, name)
+        else:
+            write_file(path, self.version(sha), name)
 
     def _position(self, db: sqlite3.Connection) -> int:
         return int(db.execute("select position from state").fetchone()[0])
@@ -309,6 +365,12 @@ def check_name(name: str) -> None:
         )
 
 
+def _check_inside(folder: Path, name: str) -> None:
+    """Refuse a name whose folder is a link to elsewhere."""
+    if not (folder / name).parent.resolve().is_relative_to(folder.resolve()):
+        raise BadInput("its folder is a link that leads out of the production", value=name)
+
+
 def found_in(folder: Path) -> dict[str, bytes]:
     """The files of a folder that a history keeps, by their names in it; links are passed over."""
     return {name: path.read_bytes() for name, path in _listed(folder).items()}
@@ -316,7 +378,8 @@ def found_in(folder: Path) -> dict[str, bytes]:
 
 def _listed(folder: Path) -> dict[str, Path]:
     found = {}
-    for inner, endings in FOLDERS.items():
+    inside = (inner for inner in FOLDERS if (folder / inner).resolve().is_relative_to(folder.resolve()))
+    for inner, endings in ((inner, FOLDERS[inner]) for inner in inside):
         for path in sorted((folder / inner).glob("*")):
             kept = path.name.lower().endswith(endings) and not path.name.startswith(".") and path.name != EARLIER
             if kept and path.is_file() and not path.is_symlink():
@@ -327,7 +390,7 @@ def _listed(folder: Path) -> dict[str, Path]:
 def _connected(path: Path) -> sqlite3.Connection:
     try:
         opened = sqlite3.connect(path, timeout=20.0, isolation_level=None, check_same_thread=False)
-        opened.execute("pragma synchronous = full")
+        opened.execute("pragma synchronous = extra")
     except sqlite3.Error as slip:
         raise BadInput(f"cannot be opened ({slip})", where=FILE) from slip
     return opened

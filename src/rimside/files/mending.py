@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -30,12 +29,14 @@ class Tried:
     """What a casting would be with one mend made.
 
     `gained` are the figures that are cast then, `moved` those that are cast otherwise, `levels` name, value before,
-    after. `file` is the file that can hold the mend, with its new bytes; "" for one that only people can make.
+    after. `based_on` is the SHA-256 of the casting's file that was looked at. `file` is the file that can hold the
+    mend, with its new bytes; "" for one that only people can make.
     """
 
     name: str
     figure: str
     mend: Mend
+    based_on: str
     casting: Casting
     gained: tuple[str, ...]
     moved: tuple[Moved, ...]
@@ -56,7 +57,7 @@ def try_mend(production: Production, name: str, figure: str, number: int, readin
     ------
     BadInput : no such mend, a casting that is out of date, or no room with this mend any more.
     """
-    before = project.read_casting(production, name)
+    based_on, before = project.casting_sha(production, name), project.read_casting(production, name)
     mend = _mend(before, figure, number)
     if stale := project.out_of_date(production, before, name):
         raise BadInput(stale, where="mend", value=mend.text, hint="cast again, and look at what is proposed then")
@@ -71,6 +72,7 @@ def try_mend(production: Production, name: str, figure: str, number: int, readin
         name=name,
         figure=figure,
         mend=mend,
+        based_on=based_on,
         casting=after,
         gained=tuple(row.figure for row in moved if row.before is None),
         moved=tuple(row for row in moved if row.before is not None),
@@ -106,13 +108,12 @@ def keep(history: History, production: Production, tried: Tried, *, at: str = ""
     path = f"{project.CASTINGS}/{tried.name}.json"
     after = replace(production, inputs={**production.inputs, tried.file: tried.data})
     dated = project.dated(after, tried.casting, tried.name)
-    now = project.casting_path(production, tried.name).read_bytes()
     return history.change(
         tried.mend.text,
         {tried.file: tried.data, path: project.json_bytes(result_json.to_json(dated))},
         at=at,
         who=who,
-        based_on={tried.file: production.hashes.get(tried.file), path: hashlib.sha256(now).hexdigest()},
+        based_on={tried.file: production.hashes.get(tried.file), path: tried.based_on},
     )
 
 

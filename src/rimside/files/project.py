@@ -176,6 +176,12 @@ def casting_path(production: Production, name: str) -> Path:
     return production.folder / CASTINGS / f"{name}.json"
 
 
+def casting_sha(production: Production, name: str) -> str:
+    """The SHA-256 of a casting's file, empty when there is none."""
+    path = casting_path(production, name)
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+
+
 def write_casting(production: Production, casting: Casting, name: str, *, finished: bool = True) -> Path:
     """Write a casting with the hashes of what it was made from; the version before it stays in castings/earlier.
 

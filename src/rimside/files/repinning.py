@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -38,13 +37,15 @@ class Moved:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
-    """What the casting would be with other pins; `pins` are the bytes that pins.toml would have.
+    """What the casting would be with other pins; `pins` are the bytes that pins.toml would have, `based_on` is the
+    SHA-256 of the casting's file that was looked at.
 
     `moved` are the figures that change, `lost` those that are not cast any more, `levels` name, value before, after.
     """
 
     name: str
     pins: bytes
+    based_on: str
     casting: Casting
     moved: tuple[Moved, ...]
     lost: tuple[Uncast, ...]
@@ -88,12 +89,14 @@ def try_pins(production: Production, name: str, pins: bytes, reading: Reading | 
     BadInput : a pin that cannot be meant so, or a casting that is out of date for more than its pins.
     """
     after = replace(production, inputs={**production.inputs, PINS: pins})
+    based_on = project.casting_sha(production, name)
     ready = job.made_ready(after, None, (), None, None, None, name, reading)
     before = project.read_casting(production, name)
     casting, breaches = job.solve(ready, lambda stage, share: None)
     return Trial(
         name=name,
         pins=pins,
+        based_on=based_on,
         casting=casting,
         moved=tuple(moved(before, casting)),
         lost=tuple(lost(before, casting)),
@@ -113,8 +116,7 @@ def keep(history: History, production: Production, trial: Trial, words: str, *, 
     after = replace(production, inputs={**production.inputs, PINS: trial.pins})
     dated = project.dated(after, trial.casting, trial.name)
     files = {PINS: trial.pins, path: project.json_bytes(result_json.to_json(dated))}
-    now = project.casting_path(production, trial.name).read_bytes()
-    based_on = {PINS: production.hashes.get(PINS), path: hashlib.sha256(now).hexdigest()}
+    based_on = {PINS: production.hashes.get(PINS), path: trial.based_on}
     return history.change(words, files, at=at, who=who, based_on=based_on)
 
 

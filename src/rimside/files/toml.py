@@ -92,7 +92,8 @@ def _told(model: type[BaseModel], table: Mapping[str, Any], where: str, details:
     place = ", ".join(part for part in (where, _path(table, first["loc"])) if part)
     more = f"and {len(details) - 1} more in this file" if len(details) > 1 else ""
     what, value, allowed, hint = _words(model, first)
-    return BadInput(what, where=place, value=value, allowed=allowed, hint="; ".join(t for t in (hint, more) if t))
+    hints = "; ".join(t for t in (hint, more) if t)
+    return BadInput(what, where=place, value=value, allowed=allowed, hint=hints, way=tuple(first["loc"]))
 
 
 def _words(model: type[BaseModel], error: ErrorDetails) -> tuple[str, object, str, str]:

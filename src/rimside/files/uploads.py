@@ -50,7 +50,8 @@ def keep_score(production: Production, history: History, name: str, data: bytes,
     )
     checked(after, kept, data)
     files = {kept: data} if production.facts.score == kept else {kept: data, project.PRODUCTION: text}
-    return history.change(f"score {kept}", files, at=at)
+    based_on = {project.PRODUCTION: production.hashes[project.PRODUCTION]}
+    return history.change(f"score {kept}", files, at=at, based_on=based_on)
 
 
 def keep_picture(history: History, name: str, data: bytes, *, at: str = "") -> Step:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
 import tempfile
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from rimside.casting.result import Casting
 from rimside.errors import BadInput
 from rimside.files import project
-from rimside.files.atomic import reason, write_file
+from rimside.files.atomic import flush_folder, reason, write_file
 from rimside.files.history import History, Step, found_in
 from rimside.files.project import Production
 
 FOLDER, REMOVED = "variants", ".removed"
+SURVEY = "survey/"
 NAME = re.compile(r"[A-Za-z0-9_]+(-[A-Za-z0-9_]+)*")
 LONGEST = 60
 
@@ -77,7 +80,7 @@ def make(root: Path, name: str, source: str = "") -> Path:
     ------
     BadInput : not a name, one that is taken, or the disc refused.
     """
-    goal, files = root / FOLDER / check_name(name), found_in(folder_of(root, source))
+    goal, files = root / FOLDER / check_name(name), _files(folder_of(root, source))
     if goal.exists():
         raise BadInput("there is a variant of this name already", value=name, hint="take another name")
     try:
@@ -88,6 +91,7 @@ def make(root: Path, name: str, source: str = "") -> Path:
                 (staged / inner).parent.mkdir(exist_ok=True)
                 write_file(staged / inner, data, inner)
             os.replace(staged, goal)  # noqa: PTH105
+            flush_folder(goal.parent, FOLDER)
         finally:
             shutil.rmtree(staged, ignore_errors=True)
     except OSError as slip:
@@ -109,6 +113,7 @@ def remove(root: Path, name: str) -> Path:
     goal = next(aside / one for one in _numbered(name) if one not in taken)
     try:
         os.replace(path, goal)  # noqa: PTH105
+        flush_folder(path.parent, FOLDER)
     except OSError as slip:
         raise BadInput(f"cannot be put aside ({reason(slip)})", where=f"{FOLDER}/{name}") from slip
     return goal
@@ -123,16 +128,24 @@ def _numbered(name: str) -> Iterator[str]:
 
 
 def take_over(root: Path, name: str, history: History, *, at: str = "") -> Step:
-    """Make a variant the production's main plan, as one step that can be taken back.
+    """Make a variant the production's main plan, as one step that can be taken back; the survey's pictures stay.
 
     Raises
     ------
     BadInput : no such variant, or the disc refused.
+    Conflict : the main plan was changed while the variant was being read.
     """
-    theirs, mine = found_in(folder_of(root, check_name(name))), found_in(root)
-    gone: dict[str, bytes | None] = {file: None for file in mine if file not in theirs}
+    theirs, mine = _files(folder_of(root, check_name(name))), history.files(at)
+    gone = {file: None for file in mine if file not in theirs and not file.startswith(SURVEY)}
     changed = {file: data for file, data in theirs.items() if mine.get(file) != data}
-    return history.change(f"variant {name} taken over", {**gone, **changed}, at=at)
+    based_on = {file: hashlib.sha256(mine[file]).hexdigest() if file in mine else None for file in (*gone, *changed)}
+    return history.change(f"variant {name} taken over", {**gone, **changed}, at=at, based_on=based_on)
+
+
+def _files(folder: Path) -> dict[str, bytes]:
+    """The files of a folder as they are between two steps, whoever is at work on it."""
+    with closing(History(folder)) as history:
+        return history.files()
 
 
 def compared(root: Path, casting: str | None = None) -> tuple[Variant, ...]:

@@ -60,6 +60,9 @@ class CastingJob:
             self.words = "stopped; every file is as it was"
         except RimsideError as slip:
             self.slip = str(slip)
+        finally:
+            if not self.words and not self.slip:
+                self.slip = "it ended without an answer; the window where the page was started says why"
 
     def _report(self, stage: str, share: float) -> None:
         self.stage, self.share = stage, share
@@ -71,9 +74,12 @@ class CastingJob:
             raise answer
         casting, breaches = answer
         production, name = self.ready.production, self.ready.name
-        data = project.json_bytes(result_json.to_json(project.dated(production, casting, name)))
+        casting_dated = project.dated(production, casting, name)
+        data = project.json_bytes(result_json.to_json(casting_dated))
         count = len(casting.figures)
         self.words = f"{name}: {count - len(casting.uncast)} of {count} figures cast"
+        if changed := project.changed_since(project.load(production.folder), casting_dated, name):
+            self.words += f"; {', '.join(changed)} changed meanwhile, so cast once more"
         if breaches:
             self.slip = f"broken rules, please report this: {breaches[0].message}"
         self.history.change(f"cast {name}", {f"{project.CASTINGS}/{name}.json": data}, at=self.at)

@@ -39,6 +39,12 @@ class Wishes(Body):
     words: str = ""
 
 
+class Meant(Body):
+    """The number of the step that a person wants to take back or make again."""
+
+    step: int | None = None
+
+
 class Anew(Body):
     """A whole casting: anew, or as close as can be to the one there is."""
 
@@ -84,12 +90,17 @@ def _try(asked: Asked, wishes: Wishes) -> Trial:
     reading = asked.desk.reading(asked.production)
     had = repinning.rows_of(asked.production, wishes.figure)
     if wishes.had is not None and wishes.had != had:
-        raise Conflict(
-            (f"the pins of {wishes.figure}",), tuple(step.words for step in asked.desk.history().steps()[-1:])
-        )
+        raise Conflict((f"the pins of {wishes.figure}",), _last_of(asked, project.PINS))
     rows = [wish.model_dump(exclude_defaults=True) for wish in wishes.pins]
     wanted = repinning.pinned(asked.production, wishes.figure, project.piano_of(asked.name), rows)
     return repinning.try_pins(asked.production, asked.name, wanted, reading)
+
+
+def _last_of(asked: Asked, name: str) -> tuple[str, ...]:
+    """The words of the last step that wrote a file."""
+    history = asked.desk.history()
+    told = [step.words for step in history.steps() if step.number <= history.position and name in step.files]
+    return tuple(told[-1:])
 
 
 def _keep(asked: Asked, wishes: Wishes) -> Mapping[str, object]:
@@ -129,28 +140,35 @@ async def steps(request: Request) -> Response:
 async def undo(request: Request) -> Response:
     """Take the last step back."""
     asked = await run_in_threadpool(house_of(request).asked, request)
-    return JSONResponse(await run_in_threadpool(_go, asked, "undo"))
+    meant = await sent(request, Meant)
+    return JSONResponse(await run_in_threadpool(_go, asked, "undo", meant.step))
 
 
 async def redo(request: Request) -> Response:
     """Make the step again that was taken back last."""
     asked = await run_in_threadpool(house_of(request).asked, request)
-    return JSONResponse(await run_in_threadpool(_go, asked, "redo"))
+    meant = await sent(request, Meant)
+    return JSONResponse(await run_in_threadpool(_go, asked, "redo", meant.step))
 
 
-def _go(asked: Asked, way: Literal["undo", "redo"]) -> Mapping[str, object]:
+def _go(asked: Asked, way: Literal["undo", "redo"], meant: int | None) -> Mapping[str, object]:
     history = asked.desk.history()
-    step: Step = history.undo(clock()) if way == "undo" else history.redo(clock())
+    step: Step = history.undo(clock(), meant=meant) if way == "undo" else history.redo(clock(), meant=meant)
     return {"step": step.words, **_steps(asked)}
 
 
 def _steps(asked: Asked) -> Mapping[str, object]:
     history = asked.desk.history()
+    history.notice(clock())
+    position, steps = history.position, history.steps()
+    made = sum(step.number <= position for step in steps)
     return {
-        "position": history.position,
+        "position": position,
         "can_undo": history.can_undo,
         "can_redo": history.can_redo,
-        "steps": [{"number": step.number, "words": step.words, "at": step.at} for step in history.steps()[-60:]],
+        "steps": [
+            {"number": step.number, "words": step.words, "at": step.at} for step in steps[max(0, made - 60) : made + 60]
+        ],
     }
 
 
@@ -162,15 +180,11 @@ async def cast(request: Request) -> Response:
 
 
 def _begin(asked: Asked, anew: Anew) -> Mapping[str, object]:
-    if asked.desk.casting_job is not None and asked.desk.casting_job.running:
-        raise BadInput("a casting is being made already", hint="wait for it, or stop it")
     piano, without = project.piano_of(asked.name), project.absent_of(asked.name)
     like = asked.name if anew.close else None
     reading = asked.desk.reading(asked.production)
     ready = job.made_ready(asked.production, piano, without, anew.seconds, None, like, reading=reading)
-    asked.desk.casting_job = CastingJob(ready=ready, history=asked.desk.history(), at=clock())
-    asked.desk.casting_job.start()
-    return asked.desk.casting_job.state()
+    return asked.desk.begin(CastingJob(ready=ready, history=asked.desk.history(), at=clock())).state()
 
 
 async def cast_state(request: Request) -> Response:

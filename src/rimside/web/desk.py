@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
@@ -35,7 +34,8 @@ class Desk:
     _history: History | None = None
 
     def production(self) -> Production:
-        """The folder as it lies on the disc now."""
+        """The folder as it lies on the disc now; a step that was cut off is finished first."""
+        self.history()
         return project.load(self.folder)
 
     def reading(self, production: Production) -> Reading:
@@ -46,7 +46,7 @@ class Desk:
     def casting(self, production: Production, name: str) -> Casting:
         """A casting by its name; BadInput when there is none."""
         return self._once(
-            ("casting", name, casting_sha(production, name)), lambda: project.read_casting(production, name)
+            ("casting", name, project.casting_sha(production, name)), lambda: project.read_casting(production, name)
         )
 
     def material(self, production: Production, name: str) -> BookInput:
@@ -87,8 +87,24 @@ class Desk:
             raise BadInput("there is no such casting", value=chosen, allowed=", ".join(names) or "none yet", hint=hint)
         return chosen
 
+    def begin(self, work: CastingJob) -> CastingJob:
+        """Begin a casting.
+
+        Raises
+        ------
+        BadInput : one is being made already.
+        """
+        with self._lock:
+            if self.casting_job is not None and self.casting_job.running:
+                raise BadInput("a casting is being made already", hint="wait for it, or stop it")
+            self.casting_job = work
+            work.start()
+            return work
+
     def history(self) -> History:
         """The steps of this folder, opened once; what was cut off the last time is finished then."""
+        if (opened := self._history) is not None:
+            return opened
         with self._lock:
             if self._history is None:
                 self._history = History(self.folder)
@@ -113,10 +129,4 @@ class Desk:
 
 def _all(production: Production, name: str) -> tuple[Hashable, ...]:
     """All that a casting's material is made of."""
-    return name, casting_sha(production, name), *sorted(production.hashes.items())
-
-
-def casting_sha(production: Production, name: str) -> str:
-    """The SHA-256 of a casting's file, empty when there is none."""
-    path = project.casting_path(production, name)
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+    return name, project.casting_sha(production, name), *sorted(production.hashes.items())

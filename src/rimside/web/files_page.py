@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any, Literal
@@ -14,7 +13,7 @@ from starlette.responses import JSONResponse, Response
 
 from rimside.errors import BadInput
 from rimside.files import checkup, project, uploads
-from rimside.files.edits import Edit, checked, edited
+from rimside.files.edits import Edit, carried, checked, edited
 from rimside.files.forms import form_of, way_of
 from rimside.files.toml import read_toml
 from rimside.web.bodies import Body, clock, sent
@@ -33,10 +32,15 @@ class Change(Body):
 
 
 class Version(Body):
-    """A file as it shall be: edits of what is there, or a whole text; `sha` is of the file that the person saw."""
+    """A file as it shall be: edits, or a whole text.
+
+    `sha` is of the file that the person saw, and that the edits are of; `onto` of somebody else's, when the person has
+    been told of it and wants to go on top ("": they have taken the file away).
+    """
 
     name: str
     sha: str | None = None
+    onto: str | None = None
     edits: tuple[Change, ...] = ()
     text: str | None = None
 
@@ -72,6 +76,7 @@ def _asked(request: Request) -> Asked:
 
 def _form(asked: Asked, name: str) -> Mapping[str, object]:
     _check_known(asked, name)
+    asked.desk.history().notice(clock())
     data, fields = asked.production.inputs.get(name, b""), form_of(name)
     told: dict[str, object] = {
         "name": name, "sha": asked.production.hashes.get(name), "text": data.decode("utf-8", "replace"),
@@ -113,16 +118,20 @@ async def check(request: Request) -> Response:
 def _check(asked: Asked, version: Version) -> Mapping[str, object]:
     try:
         data = _data(asked, version)
-        return {"says": checked(asked.production, version.name, data), "slip": "", "way": []}
     except BadInput as slip:
-        return {"says": "", "slip": str(slip), "way": list(way_of(slip, _table(asked, version)))}
-
-
-def _table(asked: Asked, version: Version) -> Mapping[str, Any]:
-    """What the file would hold, for the place of a slip; nothing when it cannot be read at all."""
+        return {"says": "", "slip": str(slip), "way": [], "text": None}
+    told = {"text": data.decode("utf-8", "replace")}
     try:
-        return tomllib.loads(_data(asked, version).decode("utf-8"))
-    except (BadInput, tomllib.TOMLDecodeError, UnicodeDecodeError):
+        return {**told, "says": checked(asked.production, version.name, data), "slip": "", "way": []}
+    except BadInput as slip:
+        return {**told, "says": "", "slip": str(slip), "way": list(way_of(slip, _table(data)))}
+
+
+def _table(data: bytes) -> Mapping[str, Any]:
+    """What a file holds, for the place of a slip; nothing when it cannot be read at all."""
+    try:
+        return read_toml(data, "")
+    except BadInput:
         return {}
 
 
@@ -131,7 +140,18 @@ def _data(asked: Asked, version: Version) -> bytes:
     if version.text is not None:
         return version.text.encode("utf-8")
     before = asked.production.inputs.get(version.name, b"")
-    return edited(before, [Edit(do=e.do, way=tuple(e.way), value=e.value) for e in version.edits], version.name)
+    edits = [Edit(do=e.do, way=tuple(e.way), value=e.value) for e in version.edits]
+    if version.sha != asked.production.hashes.get(version.name):
+        edits = carried(edits, _seen(asked, version), before, version.name)
+    return edited(before, edits, version.name)
+
+
+def _seen(asked: Asked, version: Version) -> bytes:
+    """The file as the person saw it; its versions are kept."""
+    try:
+        return b"" if version.sha is None else asked.desk.history().version(version.sha)
+    except KeyError as slip:
+        raise BadInput("is not known as you saw it", where=version.name, hint="load the page again") from slip
 
 
 async def save(request: Request) -> Response:
@@ -142,12 +162,13 @@ async def save(request: Request) -> Response:
 
 
 def _save(asked: Asked, version: Version) -> Mapping[str, object]:
-    seen = asked.production.hashes.get(version.name) == version.sha
-    data = _data(asked, version) if seen else b""
-    if seen:
+    onto = version.sha if version.onto is None else version.onto or None
+    same = asked.production.hashes.get(version.name) == onto
+    data = _data(asked, version) if same else b""
+    if same:
         checked(asked.production, version.name, data)
     step = asked.desk.history().change(
-        f"{version.name} written", {version.name: data}, at=clock(), based_on={version.name: version.sha}
+        f"{version.name} written", {version.name: data}, at=clock(), based_on={version.name: onto}
     )
     return {"step": step.words, "sha": step.files.get(version.name, (None, version.sha))[1]}
 

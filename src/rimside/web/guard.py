@@ -11,7 +11,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from rimside.web.house import House
 
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
-LOOPBACK = ("127.0.0.1", "::1", "testclient")
+LOOPBACK = ("127.0.0.1", "::1")
 OPEN_TO_ALL = ("/follow/", "/static/", "/type/")
 """What the local network may see when the page is shared; everything else is for this machine alone."""
 BODY_BYTES, UPLOAD_BYTES = 2_000_000, 80_000_000

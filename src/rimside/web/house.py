@@ -39,9 +39,7 @@ class House:
         ------
         BadInput : no such variant.
         """
-        if variant not in self._desks:
-            self._desks[variant] = Desk(folder_of(self.root, variant))
-        return self._desks[variant]
+        return self._desks.setdefault(variant, Desk(folder_of(self.root, variant)))
 
     def asked(self, request: HTTPConnection) -> Asked:
         """What a request is about, by its `variant` and `casting`."""

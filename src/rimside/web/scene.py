@@ -22,13 +22,15 @@ from rimside.people import Player
 from rimside.piano.geometry import walking_line
 from rimside.piano.model import Course, Piano, Point
 from rimside.pitch import Key, label
-from rimside.score.model import Figure
+from rimside.score.model import Figure, Pedal
 
 FORMAT = "rimside-scene/1"
 LINE_STEP_MM = 100.0
 """From point to point of the walking line as it is sent."""
 SHOULDER_SHARE = 0.36
 """From the middle of a body to a shoulder joint, of its breadth. Our own choice, as on paper."""
+PEDAL_STEP_MM, PEDAL_MM = 75.0, -55.0
+"""From pedal to pedal, and how far before the keyboard's front they are drawn. From memory of usual lyres."""
 Row = dict[str, object]
 
 
@@ -81,8 +83,10 @@ def scene(book: BookInput, name: str) -> Row:
         "figures": [_figure(book, figure, parts.get(figure.id)) for figure in casting.figures],
         "chores": [_chore(book, chore) for chore in casting.chores],
         "pedals": [
-            [wording.held(row, book.scheme), row.down_s, row.up_s, _named(book, row.by)] for row in casting.pedals
+            [wording.held(row, book.scheme), row.down_s, row.up_s, _named(book, row.by), row.pedal]
+            for row in casting.pedals
         ],
+        "lyre": _lyre(piano),
         "mutes": list(_mutes(casting)),
         "cues": [[cue.onset_s, f"{cue.part}: {cue.text}" if cue.part else cue.text] for cue in book.score.cues],
         "bars": [[bar.start_s, bar.bar, wording.pass_at(book.score, bar.bar, bar.start_s)] for bar in book.score.bars],
@@ -92,6 +96,18 @@ def scene(book: BookInput, name: str) -> Row:
 
 def _end_s(book: BookInput) -> float:
     return max((book.score.end_s, *(f.end_s for f in book.casting.figures), *(c.end_s for c in book.casting.chores)))
+
+
+def _lyre(piano: Piano) -> list[list[object]]:
+    """Where the pedals are drawn, [pedal, x, y]: in their order before the middle of the keyboard."""
+    if piano.keyboard is None:
+        return []
+    middle_mm = (piano.keyboard.from_mm + piano.keyboard.to_mm) / 2.0
+    there = [pedal for pedal in (Pedal.UNA_CORDA, Pedal.SOSTENUTO, Pedal.DAMPER) if pedal in piano.pedals]
+    return [
+        [pedal.value, middle_mm + PEDAL_STEP_MM * (number - (len(there) - 1) / 2.0), PEDAL_MM]
+        for number, pedal in enumerate(there)
+    ]
 
 
 def _rim(piano: Piano) -> list[list[float]]:

@@ -47,7 +47,7 @@ def run(house: House, taken: socket.socket, told: Callable[[House], None]) -> No
 
     config = uvicorn.Config(
         make_app(house), log_level="warning", access_log=False, server_header=False, ws="websockets-sansio",
-        ws_max_size=65536, timeout_graceful_shutdown=2,
+        proxy_headers=False, ws_max_size=65536, timeout_graceful_shutdown=2,
     )  # fmt: skip
     taken.listen(128)  # whoever asks before the loop runs waits, and is not turned away
     told(house)

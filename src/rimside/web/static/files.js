@@ -178,7 +178,7 @@ function copied(value) {
 }
 
 function version() {
-  const base = { name, sha: state.file.sha };
+  const base = { name, sha: state.file.sha, onto: state.onto };
   return state.text ? { ...base, text: find("#text").value } : { ...base, edits: edits(state.file.table, state.table) };
 }
 
@@ -199,6 +199,7 @@ async function check() {
   try {
     const told = await ask("/files/check", version());
     if (number !== asked) return;
+    if (told.text && find("#as-text").open && !state.text) find("#text").value = told.text;
     mark(told.slip ? told : null);
     say(told.slip ? told.slip : `good: ${told.says}`, Boolean(told.slip));
     find("#save").disabled = Boolean(told.slip);
@@ -246,8 +247,49 @@ async function save() {
 /** Somebody else has written the file: what was typed stays, and goes on top of theirs when the person says so. */
 async function conflict() {
   const theirs = await ask(`/files/form?name=${encodeURIComponent(name)}`);
-  const on = element("button", { type: "button", onclick: () => { if (state.text) state.file.sha = theirs.sha; else state.file = { ...theirs, table: state.file.table }; save(); } }, state.text ? "keep mine instead" : "keep mine on top of theirs");
-  find("#state").append(" ", on);
+  const [before, now] = [named(state.file.text), named(theirs.text)];
+  const lines = [...only(now, before).map((line) => `now: ${line}`), ...only(before, now).map((line) => `no longer: ${line}`)];
+  find("#theirs").replaceChildren(
+    element("h3", {}, "what somebody else wrote meanwhile"),
+    element("ul", {}, ...lines.slice(0, 12).map((line) => element("li", {}, line)), lines.length > 12 ? element("li", {}, `and ${lines.length - 12} lines more`) : ""),
+    element("p", {}, element("button", { type: "button", class: "main", onclick: () => { state.onto = theirs.sha ?? ""; save(); } }, state.text ? "keep mine instead" : "keep mine on top of theirs"), " ",
+      element("button", { type: "button", onclick: () => { state.dirty = false; location.reload(); } }, "take theirs")),
+    ...(state.text ? [element("label", { for: "their-text" }, "theirs, to copy from"), element("textarea", { id: "their-text", readonly: true, rows: 12 }, theirs.text)] : []));
+  find("#theirs").scrollIntoView({ block: "nearest" });
+}
+
+/** The lines of a file, each with the name of the entry or table that it stands in. */
+function named(text) {
+  let inside = "";
+  return text.split("\n").map((line) => line.trim()).filter(Boolean).map((line) => {
+    const found = line.match(/^(?:name|id|kind|figure)\s*=\s*"([^"]*)"/) ?? line.match(/^\[+([^\]]+)\]/);
+    if (found) [, inside] = found;
+    return found || !inside ? line : `${inside}: ${line}`;
+  });
+}
+
+/** The lines of one that the other has not. */
+function only(lines, others) {
+  const rest = [...others];
+  return lines.filter((line) => {
+    const at = rest.indexOf(line);
+    if (at >= 0) rest.splice(at, 1);
+    return at < 0;
+  });
+}
+
+/** The text takes over what the form says; from the first letter typed there it counts alone. */
+async function asText() {
+  if (!find("#as-text").open || state.text || !state.dirty) return;
+  const told = await ask("/files/check", version()).catch((slip) => say(slip.message, true));
+  if (told?.text && !state.text) find("#text").value = told.text;
+}
+
+function textCounts() {
+  if (!state.text) find("#as-text summary").textContent = "as text, which counts now";
+  state.text = true;
+  find("#form").inert = true;
+  changed();
 }
 
 // --- beginning ---
@@ -263,7 +305,8 @@ async function begin() {
     say(state.file.slip, true);
   }
   find("#form").addEventListener("submit", (event) => event.preventDefault());
-  find("#text").addEventListener("input", () => { state.text = true; changed(); });
+  find("#as-text").addEventListener("toggle", asText);
+  find("#text").addEventListener("input", textCounts);
   find("#save").addEventListener("click", save);
   find("#leave").addEventListener("click", () => { state.dirty = false; location.reload(); });
   addEventListener("beforeunload", (event) => { if (state.dirty) event.preventDefault(); });

@@ -3,13 +3,15 @@ import { ask } from "./ask.js";
 
 /** Wires the buttons; `done` is called with what was taken back or made again. */
 export async function makeSteps(done, failed) {
+  const steps = { undo: null, redo: null };
   const buttons = { undo: document.querySelector("#undo"), redo: document.querySelector("#redo") };
   const go = async (way) => {
     try {
-      const told = await ask(`/${way}`, {});
+      const told = await ask(`/${way}`, { step: steps[way]?.number ?? null });
       done(`${way === "undo" ? "taken back" : "made again"}: ${told.step}`);
     } catch (slip) {
       failed(slip.message);
+      if (slip.status === 409) await look();
     }
   };
   for (const way of ["undo", "redo"]) buttons[way].addEventListener("click", () => go(way));
@@ -21,10 +23,16 @@ export async function makeSteps(done, failed) {
     event.preventDefault();
     go(way);
   });
-  const told = await ask("/steps");
-  for (const way of ["undo", "redo"]) {
-    buttons[way].disabled = !told[`can_${way}`];
-    const step = way === "undo" ? told.steps.filter((one) => one.number <= told.position).at(-1) : told.steps.find((one) => one.number > told.position);
-    buttons[way].title = step ? `${way} “${step.words}”` : "";
+  await look();
+
+  /** What can be taken back and made again now; told beside the buttons. */
+  async function look() {
+    const told = await ask("/steps");
+    steps.undo = told.steps.filter((one) => one.number <= told.position).at(-1);
+    steps.redo = told.steps.find((one) => one.number > told.position);
+    for (const way of ["undo", "redo"]) {
+      buttons[way].disabled = !told[`can_${way}`];
+      buttons[way].title = steps[way] ? `${way} “${steps[way].words}”` : "";
+    }
   }
 }

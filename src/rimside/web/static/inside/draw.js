@@ -33,7 +33,7 @@ export function makeStage(host, stillDrawing, scene, choose) {
   host.replaceChildren(turn);
 
   const layers = Object.fromEntries(
-    ["veil", "lit", "mutes", "places", "rests", "spots", "dots", "arms", "bodies", "tools", "tags"].map((name) => [name, over.appendChild(svg("g", { class: name }))]),
+    ["veil", "lit", "mutes", "places", "rests", "spots", "dots", "arms", "bodies", "pedals", "tools", "tags"].map((name) => [name, over.appendChild(svg("g", { class: name }))]),
   );
   const upright = []; // what keeps its words level however the drawing is turned
   const lit = litCourses(scene, layers.lit);
@@ -42,6 +42,10 @@ export function makeStage(host, stillDrawing, scene, choose) {
   const mutes = scene.mutes.map((row) => {
     const mark = layers.mutes.appendChild(svg("rect", { x: across(row[1], row[2]) - 13, y: down(row[1], row[2]) - 9, width: 26, height: 18, rx: 5, class: "mute" }));
     return { mark, from: row[3], until: row[4] };
+  });
+  const pedals = scene.lyre.map(([pedal, x, y]) => {
+    const mark = layers.pedals.appendChild(svg("rect", { x: across(x, y) - 34, y: down(x, y) - 15, width: 68, height: 30, rx: 14, class: "pedal", "data-pedal": pedal }));
+    return { mark, held: scene.pedals.filter((row) => row[4] === pedal) };
   });
   const tags = new Map();
   const view = { angle: 0, follow: null, near: false, scale: 1, x: 0, y: 0, w: 1, h: 1 };
@@ -89,6 +93,7 @@ export function makeStage(host, stillDrawing, scene, choose) {
     people.forEach((one, i) => drawBody(one, poses[i], view.angle));
     lit.forEach((one) => light(one, strength(sounding, one.key, t)));
     for (const mute of mutes) show(mute.mark, t >= mute.from && t <= mute.until);
+    for (const { mark, held } of pedals) mark.classList.toggle("down", held.some(([, from, until]) => from <= t && t < until));
     drawTags(t);
     const own = view.follow && poses[people.findIndex((one) => one.id === view.follow)];
     drawVeil(own);
