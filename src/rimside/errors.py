@@ -41,6 +41,11 @@ class BadInput(RimsideError):
             text += f"; allowed: {self.allowed}"
         return f"{text}; {self.hint}" if self.hint else text
 
+    @property
+    def bare(self) -> str:
+        """The words without the place, for a page that shows them there."""
+        return str(BadInput(self.what, value=self.value, allowed=self.allowed, hint=self.hint))
+
     def at(self, where: str) -> BadInput:
         """The same error with its place put in front ("pianos/hall.toml" before "section tenor")."""
         place = f"{where}, {self.where}" if self.where else where

@@ -227,7 +227,17 @@ def test_variants_on_the_page(served: Served, window: Window, folder: Path) -> N
     page.get_by_role("link", name="open").last.click()
     page.wait_for_selector("html[data-ready]")
     assert "calmer" in page.locator(".variant").inner_text()
+    name = players_of(folder)[0]["name"]
+    other = folder / "variants" / "calmer" / "ensemble.toml"
+    other.write_text(other.read_text("utf-8").replace(f'name = "{name}"', 'name = "Zora"'), "utf-8")
     page.goto(f"{served.address}/variants")
+    with page.expect_navigation():
+        page.get_by_role("button", name="take over").click()
+    assert players_of(folder)[0]["name"] == "Zora"
+    page.wait_for_selector("#undo:not([disabled])")
+    with page.expect_navigation():
+        page.locator("#undo").click()
+    assert players_of(folder)[0]["name"] == name
     with page.expect_navigation():
         page.get_by_role("button", name="put aside").click()
     assert not (folder / "variants" / "calmer").exists()

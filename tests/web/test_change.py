@@ -129,6 +129,24 @@ def test_what_goes_on_top_finds_its_entry_again(client: Any, folder: Path) -> No
     assert "no such entry any more" in client.post("/files/check", json=lost).json()["slip"]
 
 
+@pytest.mark.parametrize("name", ["pins.toml", "techniques.toml"])
+def test_a_file_that_is_not_there_is_begun(client: Any, folder: Path, name: str) -> None:
+    """Its form is empty, its first entry makes it, and what somebody else began meanwhile is not overwritten."""
+    (folder / name).unlink()
+    told = client.get("/files/form", params={"name": name}).json()
+    assert told["sha"] is None and not told["slip"]
+    figure = client.get("/scene.json").json()["figures"][0]["id"]
+    pin = {"do": "add", "way": ["pin"], "value": {"figure": figure, "hand": "left", "forbid": True}}
+    word = {"do": "set", "way": ["words", "thrum"], "value": "line bow"}
+    body = {"name": name, "sha": None, "edits": [pin if name == "pins.toml" else word]}
+    assert client.post("/files/check", json=body).json()["slip"] == ""
+    assert client.post("/files/save", json=body).status_code == 200
+    assert tomllib.loads((folder / name).read_text("utf-8"))
+    assert client.post("/files/save", json=body).status_code == 409
+    assert client.post("/undo", json={}).status_code == 200
+    assert not (folder / name).exists()
+
+
 def test_a_file_by_hand_in_between_is_never_overwritten_unseen(client: Any, folder: Path) -> None:
     """What was edited outside counts as somebody else's change."""
     sha = client.get("/files/form", params={"name": "kit.toml"}).json()["sha"]

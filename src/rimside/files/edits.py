@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from rimside.errors import BadInput
-from rimside.files import project
+from rimside.files import project, schema_kit, schema_people, schema_piano, schema_pins, schema_production
 from rimside.files.project import Production
 from rimside.files.schema_piano import piano_from_toml
 from rimside.files.schema_production import facts_from_toml
@@ -179,6 +179,16 @@ def _told(way: Way, where: str) -> str:
 def _gone(way: Way, where: str) -> BadInput:
     hint = "look at the file as it is now"
     return BadInput("there is no such entry any more", where=_told(way, where), hint=hint)
+
+
+def blank(name: str) -> bytes:
+    """A file that is not there yet: its format alone, when it has one."""
+    formats = {
+        project.PRODUCTION: schema_production.FORMAT, project.ENSEMBLE: schema_people.FORMAT,
+        project.KIT: schema_kit.FORMAT, project.PINS: schema_pins.FORMAT,
+    }  # fmt: skip
+    known = schema_piano.FORMAT if name.startswith(f"{project.PIANOS}/") else formats.get(name)
+    return b"" if known is None else f'format = "{known}"\n'.encode()
 
 
 def checked(production: Production, name: str, data: bytes) -> str:

@@ -49,7 +49,7 @@ class Conflict(RimsideError):
 
     def __init__(self, names: tuple[str, ...], words: tuple[str, ...]) -> None:
         self.names, self.words = names, words
-        done = "; ".join(words) or OUTSIDE
+        done = "; ".join(dict.fromkeys(words)) or OUTSIDE
         super().__init__(
             f"{', '.join(names)} changed meanwhile ({done}); nothing of yours is lost: look, and send it again"
         )

@@ -10,10 +10,9 @@ from rimside.casting import result_json
 from rimside.casting.result import CastFigure, Casting, Proof, Uncast
 from rimside.casting.verify import Breach
 from rimside.files import job, project
-from rimside.files.edits import Edit, edited
+from rimside.files.edits import Edit, blank, edited
 from rimside.files.history import History, Step
 from rimside.files.project import PINS, Production
-from rimside.files.schema_pins import FORMAT
 from rimside.score.reading import Reading
 
 THINGS = ("player", "place", "hand", "implement", "contact_mm")
@@ -68,7 +67,7 @@ def pinned(production: Production, figure: str, piano: str, rows: Sequence[Row])
     ------
     BadInput : pins.toml is no TOML.
     """
-    data = production.inputs.get(PINS, f'format = "{FORMAT}"\n'.encode())
+    data = production.inputs.get(PINS, blank(PINS))
     written = tomllib.loads(data.decode("utf-8-sig")).get("pin", [])
     mine = [n for n, row in enumerate(written) if row.get("figure") == figure and row.get("piano", piano) == piano]
     edits = [Edit(do="remove", way=("pin", number)) for number in reversed(mine)]

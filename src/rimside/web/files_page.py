@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, Response
 
 from rimside.errors import BadInput
 from rimside.files import checkup, project, uploads
-from rimside.files.edits import Edit, carried, checked, edited
+from rimside.files.edits import Edit, blank, carried, checked, edited
 from rimside.files.forms import form_of, way_of
 from rimside.files.toml import read_toml
 from rimside.web.bodies import Body, clock, sent
@@ -77,7 +77,7 @@ def _asked(request: Request) -> Asked:
 def _form(asked: Asked, name: str) -> Mapping[str, object]:
     _check_known(asked, name)
     asked.desk.history().notice(clock())
-    data, fields = asked.production.inputs.get(name, b""), form_of(name)
+    data, fields = asked.production.inputs.get(name, blank(name)), form_of(name)
     told: dict[str, object] = {
         "name": name, "sha": asked.production.hashes.get(name), "text": data.decode("utf-8", "replace"),
         "fields": [asdict(field) for field in fields],
@@ -124,7 +124,8 @@ def _check(asked: Asked, version: Version) -> Mapping[str, object]:
     try:
         return {**told, "says": checked(asked.production, version.name, data), "slip": "", "way": []}
     except BadInput as slip:
-        return {**told, "says": "", "slip": str(slip), "way": list(way_of(slip, _table(data)))}
+        way = way_of(slip, _table(data))
+        return {**told, "says": "", "slip": str(slip), "beside": slip.bare, "way": list(way)}
 
 
 def _table(data: bytes) -> Mapping[str, Any]:
@@ -139,7 +140,7 @@ def _data(asked: Asked, version: Version) -> bytes:
     _check_known(asked, version.name)
     if version.text is not None:
         return version.text.encode("utf-8")
-    before = asked.production.inputs.get(version.name, b"")
+    before = asked.production.inputs.get(version.name, blank(version.name))
     edits = [Edit(do=e.do, way=tuple(e.way), value=e.value) for e in version.edits]
     if version.sha != asked.production.hashes.get(version.name):
         edits = carried(edits, _seen(asked, version), before, version.name)
@@ -149,7 +150,7 @@ def _data(asked: Asked, version: Version) -> bytes:
 def _seen(asked: Asked, version: Version) -> bytes:
     """The file as the person saw it; its versions are kept."""
     try:
-        return b"" if version.sha is None else asked.desk.history().version(version.sha)
+        return blank(version.name) if version.sha is None else asked.desk.history().version(version.sha)
     except KeyError as slip:
         raise BadInput("is not known as you saw it", where=version.name, hint="load the page again") from slip
 

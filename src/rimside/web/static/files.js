@@ -219,7 +219,7 @@ function mark(told) {
   at.classList.add("bad");
   at.setAttribute("aria-invalid", "true");
   at.setAttribute("aria-describedby", "beside");
-  const words = element("p", { class: "beside", id: "beside" }, told.slip);
+  const words = element("p", { class: "beside", id: "beside" }, told.beside);
   (at.matches("fieldset") ? at : at.closest("div")).append(words);
 }
 
@@ -233,6 +233,8 @@ function nearest(way) {
 }
 
 async function save() {
+  clearTimeout(waiting); // a check that is still to come, or under way, has nothing to say any more
+  asked++;
   try {
     const told = await ask("/files/save", version());
     sessionStorage.setItem("said", `kept: ${told.step}`);
@@ -255,7 +257,6 @@ async function conflict() {
     element("p", {}, element("button", { type: "button", class: "main", onclick: () => { state.onto = theirs.sha ?? ""; save(); } }, state.text ? "keep mine instead" : "keep mine on top of theirs"), " ",
       element("button", { type: "button", onclick: () => { state.dirty = false; location.reload(); } }, "take theirs")),
     ...(state.text ? [element("label", { for: "their-text" }, "theirs, to copy from"), element("textarea", { id: "their-text", readonly: true, rows: 12 }, theirs.text)] : []));
-  find("#theirs").scrollIntoView({ block: "nearest" });
 }
 
 /** The lines of a file, each with the name of the entry or table that it stands in. */
