@@ -182,6 +182,22 @@ def test_marks_by_keyboard_drag_and_undo(page_of_marks: Served, window: Callable
     assert rows.count() == 1
 
 
+def test_fingers_set_marks_and_zoom(page_of_marks: Served, window: Callable[..., Any]) -> None:
+    """A tap sets a mark; two fingers that part make the picture larger and set none."""
+    page = opened(window(width=390, height=844, has_touch=True), page_of_marks)
+    page.touchscreen.tap(*on_screen(page, 600, 900))
+    assert page.locator("#list li").count() == 1
+    before = page.locator("#image").bounding_box()["width"]
+    x, y = on_screen(page, 600, 1000)
+    session = page.context.new_cdp_session(page)
+    for kind, apart in (("touchStart", 40), ("touchMove", 60), ("touchMove", 90), ("touchMove", 120), ("touchEnd", 0)):
+        fingers = [{"x": x - apart / 2, "y": y, "id": 1}, {"x": x + apart / 2, "y": y, "id": 2}] if apart else []
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": fingers})
+    page.wait_for_timeout(100)
+    assert page.locator("#image").bounding_box()["width"] > 1.5 * before
+    assert page.locator("#list li").count() == 1
+
+
 def test_a_slip_stands_beside_its_mark_and_the_piano_is_made(page_of_marks: Served, window: Callable[..., Any]) -> None:
     """A trace with a bad mark is shown with its slip; mended in the file it is made into a piano with its report."""
     trace = page_of_marks.house.root / "survey" / "hall-marks.toml"
