@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from rimside.casting import refit
 from rimside.casting.assemble import assemble, pedal_actions
@@ -13,6 +13,7 @@ from rimside.casting.pedals.plan import WEDGE as WEDGE
 from rimside.casting.pedals.plan import PedalPlan
 from rimside.casting.pin import Pin
 from rimside.casting.pin_clash import with_pin_reasons
+from rimside.casting.pins import asked_kinds
 from rimside.casting.problem import Problem
 from rimside.casting.question import Change, Question
 from rimside.casting.repin import recast
@@ -32,6 +33,28 @@ from rimside.score.model import Figure
 from rimside.score.reading import Reading
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posed:
+    """A question with its pins, and what follows from it without them; good for other pins as well, at once."""
+
+    question: Question
+    pedals: PedalPlan | None
+    plain: Problem
+
+    def pinned(self, pins: tuple[Pin, ...]) -> Posed:
+        """The same question with other pins."""
+        question = replace(self.question, pins=pins)
+        kinds = [stock.kind for stock in question.kit.stock]
+        same = asked_kinds(pins, kinds) == asked_kinds(self.question.pins, kinds)
+        return replace(self, question=question, plain=self.plain if same else question.plain())
+
+
+def posed(reading: Reading, piano: Piano, players: tuple[Player, ...], kit: Kit, pins: tuple[Pin, ...] = ()) -> Posed:
+    """The question of a score on a piano."""
+    asked = replace(question(reading, piano, players, kit), pins=pins)
+    return Posed(question=asked, pedals=asked.pedal_plan(), plain=asked.plain())
+
+
 def plan(
     reading: Reading,
     piano: Piano,
@@ -44,6 +67,7 @@ def plan(
     like: refit.Earlier | None = None,
     pins: tuple[Pin, ...] = (),
     keep: Casting | None = None,
+    known: Posed | None = None,
 ) -> Casting:
     """Cast a score on a piano, as the pins allow.
 
@@ -51,16 +75,15 @@ def plan(
     ----------
     like : an earlier casting to stay as close to as can be.
     keep : a casting of the same question with other pins: only what the changed pins touch is decided anew.
+    known : the same question, posed before with whatever pins.
 
     Raises
     ------
     Interrupted : a person stopped the search; it carries the best casting so far.
     BadInput : a pin that cannot be meant so.
     """
-    asked = question(reading, piano, players, kit)
-    pedals = asked.pedal_plan()
-    pinned = replace(asked, pins=pins)
-    plain = pinned.plain()
+    now = posed(reading, piano, players, kit, pins) if known is None else known.pinned(pins)
+    pinned, plain, pedals = now.question, now.plain, now.pedals
     if keep is not None:
         again = recast(plain, pins, keep, seed=seed, question=pinned)
         return _laid_out(again, plain, pedals)

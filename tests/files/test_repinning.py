@@ -80,6 +80,41 @@ def test_a_trial_of_yesterday_is_not_kept(made: project.Production) -> None:
         repinning.keep(history, made, trial, "the second")
 
 
+def barred(**what: str) -> repinning.Row:
+    """A pin that something shall not be."""
+    return {**what, "forbid": True}
+
+
+def test_a_question_posed_before_gives_the_same_answers(made: project.Production) -> None:
+    """For pins of every kind, one after the other: what was read and posed once is as good as anew."""
+    reading = made.reading()
+    base = job.going_on(made, MAIN, reading, job.posed(made, MAIN, reading))
+    casting = project.read_casting(made, MAIN)
+    rows = [row for row in casting.cast if row.implements][:2] + [row for row in casting.cast if not row.implements][:1]
+    other = {row.figure: next(p.id for p in casting.players if p.id != row.player) for row in rows}
+    wishes = [(row.figure, barred(player=other[row.figure])) for row in rows]
+    wishes += [(row.figure, barred(player=row.player)) for row in rows]
+    wishes += [(row.figure, {"implement": row.implements[0]}) for row in rows if row.implements]
+    wishes += [(row.figure, barred(place=row.place)) for row in rows]
+    for figure, wish in wishes:
+        pins = repinning.pinned(made, figure, MAIN, [wish])
+        quick, slow = repinning.try_pins(made, MAIN, pins, base), repinning.try_pins(made, MAIN, pins)
+        assert (quick.casting.cast, quick.lost, quick.levels) == (slow.casting.cast, slow.lost, slow.levels)
+
+
+def test_a_casting_that_changed_while_a_pin_was_tried_is_not_overwritten(made: project.Production) -> None:
+    """Somebody cast anew between the try and the keeping; what is written goes by what was looked at."""
+    history = History(made.folder)
+    figure, player = another(made)
+    trial = repinning.try_pins(made, MAIN, repinning.pinned(made, figure, MAIN, [{"player": player}]))
+    path = made.folder / "castings" / f"{MAIN}.json"
+    theirs = path.read_bytes() + b"\n"
+    path.write_bytes(theirs)
+    with pytest.raises(Conflict):
+        repinning.keep(history, made, trial, "mine")
+    assert path.read_bytes() == theirs
+
+
 def test_pins_of_others_stay_as_they_were_written(made: project.Production) -> None:
     """A new pin replaces those of its figure alone; comments and group pins stay."""
     text = (

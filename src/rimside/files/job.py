@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rimside import flow
@@ -32,7 +32,10 @@ Report = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ready:
-    """Everything that one cast needs, read and found good; `notes` are what a person should know about it."""
+    """Everything that one cast needs, read and found good; `notes` are what a person should know about it.
+
+    `keep` is the casting that it goes on from, `kept_sha` the SHA-256 of its file, `known` the question posed before.
+    """
 
     production: Production
     name: str
@@ -46,6 +49,8 @@ class Ready:
     notes: tuple[str, ...] = ()
     pins: tuple[Pin, ...] = ()
     keep: Casting | None = None
+    kept_sha: str = ""
+    known: flow.Posed | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -253,8 +258,29 @@ def solve(ready: Ready, report: Report) -> tuple[Casting, tuple[Breach, ...]]:
         like=ready.like,
         pins=ready.pins,
         keep=ready.keep,
+        known=ready.known,
     )
     return casting, tuple(verify(casting, ready.piano, ready.players, ready.kit))
+
+
+def going_on(
+    production: Production, name: str, reading: score_reading.Reading | None = None, known: flow.Posed | None = None
+) -> Ready:
+    """What casting goes on from a casting that there is.
+
+    Raises
+    ------
+    BadInput : a slip in a file, or a casting that is out of date for more than its pins.
+    """
+    sha = project.casting_sha(production, name)
+    return replace(made_ready(production, None, (), None, None, None, name, reading), known=known, kept_sha=sha)
+
+
+def posed(production: Production, name: str, reading: score_reading.Reading | None = None) -> flow.Posed:
+    """The question of a casting, good for any pins."""
+    piano, without = project.piano_of(name), project.absent_of(name)
+    ready = made_ready(production, piano, without, None, None, None, reading=reading)
+    return flow.posed(ready.reading, ready.piano, ready.players, ready.kit, ready.pins)
 
 
 def keep(ready: Ready, casting: Casting, breaches: tuple[Breach, ...]) -> Done:

@@ -12,8 +12,8 @@ from rimside.casting.verify import Breach
 from rimside.files import job, project
 from rimside.files.edits import Edit, blank, edited
 from rimside.files.history import History, Step
+from rimside.files.job import Ready
 from rimside.files.project import PINS, Production
-from rimside.score.reading import Reading
 
 THINGS = ("player", "place", "hand", "implement", "contact_mm")
 """What a pin can name, as pins.toml calls it."""
@@ -80,22 +80,26 @@ def _row(figure: str, piano: str, row: Row) -> dict[str, object]:
     return {"figure": figure, **of_piano, **{name: row[name] for name in (*THINGS, "forbid") if row.get(name)}}
 
 
-def try_pins(production: Production, name: str, pins: bytes, reading: Reading | None = None) -> Trial:
+def try_pins(production: Production, name: str, pins: bytes, base: Ready | None = None) -> Trial:
     """What a casting would be with another pins.toml; nothing is written.
+
+    Parameters
+    ----------
+    base : what a cast goes on from, with the question posed, when it is known; see `job.going_on`.
 
     Raises
     ------
     BadInput : a pin that cannot be meant so, or a casting that is out of date for more than its pins.
     """
     after = replace(production, inputs={**production.inputs, PINS: pins})
-    based_on = project.casting_sha(production, name)
-    ready = job.made_ready(after, None, (), None, None, None, name, reading)
-    before = project.read_casting(production, name)
+    going = job.going_on(production, name) if base is None else base
+    ready = replace(going, production=after, pins=after.pins(going.reading, going.piano))
+    before = project.read_casting(production, name) if ready.keep is None else ready.keep
     casting, breaches = job.solve(ready, lambda stage, share: None)
     return Trial(
         name=name,
         pins=pins,
-        based_on=based_on,
+        based_on=ready.kept_sha,
         casting=casting,
         moved=tuple(moved(before, casting)),
         lost=tuple(lost(before, casting)),

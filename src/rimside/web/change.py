@@ -87,13 +87,13 @@ async def keep(request: Request) -> Response:
 
 
 def _try(asked: Asked, wishes: Wishes) -> Trial:
-    reading = asked.desk.reading(asked.production)
     had = repinning.rows_of(asked.production, wishes.figure)
     if wishes.had is not None and wishes.had != had:
         raise Conflict((f"the pins of {wishes.figure}",), _last_of(asked, project.PINS))
     rows = [wish.model_dump(exclude_defaults=True) for wish in wishes.pins]
     wanted = repinning.pinned(asked.production, wishes.figure, project.piano_of(asked.name), rows)
-    return repinning.try_pins(asked.production, asked.name, wanted, reading)
+    base = asked.desk.going_on(asked.production, asked.name)
+    return repinning.try_pins(asked.production, asked.name, wanted, base)
 
 
 def _last_of(asked: Asked, name: str) -> tuple[str, ...]:

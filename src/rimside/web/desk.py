@@ -14,6 +14,7 @@ from rimside.errors import BadInput
 from rimside.files import checkup, job, project
 from rimside.files.checkup import Checkup
 from rimside.files.history import History
+from rimside.files.job import Ready
 from rimside.files.project import Production
 from rimside.paper.material import BookInput
 from rimside.score.reading import Reading
@@ -57,6 +58,14 @@ class Desk:
             return job.material(production, name, self.casting(production, name), self.reading(production))
 
         return self._once(("material", *_all(production, name)), made)
+
+    def going_on(self, production: Production, name: str) -> Ready:
+        """What casting goes on from a casting, read once; the question is posed once for all pins."""
+        reading = self.reading(production)
+        of = sorted((file, sha) for file, sha in production.hashes.items() if file != project.PINS)
+        known = self._once(("posed", name, *of), lambda: job.posed(production, name, reading))
+        key = ("going on", name, project.casting_sha(production, name), *of)
+        return self._once(key, lambda: job.going_on(production, name, reading, known))
 
     def once(self, key: Hashable, production: Production, name: str, make: Callable[[BookInput], _T]) -> _T:
         """Something that is made of a casting's material, made once for the same files; `key` says what."""
