@@ -30,6 +30,8 @@ AT_ONCE = 2
 """Processes on this machine."""
 ATTEMPTS = 3
 """How often a cast is begun before a worker that dies over it is taken for its fault."""
+TICK_S = 0.2
+"""The longest time between two looks at whether somebody has stopped it."""
 PATIENCE_S = 10.0
 """How long a cluster may take to answer at all."""
 CLUSTER_OPTION = "--scheduler"
@@ -41,12 +43,13 @@ Told = Callable[[int, "Answer | RimsideError"], None]
 """Told the number of a question, and its answer or why there is none."""
 
 
-def here(questions: Sequence[Ready], told: Told, report: Report) -> None:
+def here(questions: Sequence[Ready], told: Told, report: Report, meanwhile: Callable[[], None] = lambda: None) -> None:
     """Answer all questions with a few processes of this machine, one process for each question.
 
-    KeyboardInterrupt passes through; the processes are ended first, and what was told before stays told.
+    KeyboardInterrupt passes through, and so does whatever `meanwhile` raises, which is called several times a second;
+    the processes are ended first, and what was told before stays told.
     """
-    office = _Office(questions=questions, told=told, report=report)
+    office = _Office(questions=questions, told=told, report=report, meanwhile=meanwhile)
     try:
         office.run()
     finally:
@@ -80,6 +83,7 @@ class _Office:
     questions: Sequence[Ready]
     told: Told
     report: Report
+    meanwhile: Callable[[], None]
     desks: dict[Connection, _Desk] = field(default_factory=dict)
     lost: Counter[int] = field(default_factory=Counter)
     done: int = 0
@@ -89,7 +93,9 @@ class _Office:
         while waiting or self.desks:
             while waiting and len(self.desks) < AT_ONCE:
                 self._begin(waiting.popleft())
-            for ear in wait(list(self.desks)):
+            heard = wait(list(self.desks), timeout=TICK_S)
+            self.meanwhile()
+            for ear in heard:
                 assert isinstance(ear, Connection)
                 self._hear(ear, waiting)
 

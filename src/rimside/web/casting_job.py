@@ -43,7 +43,7 @@ class CastingJob:
         self._thread.start()
 
     def stop(self) -> None:
-        """Stop at the next word of progress."""
+        """Stop at once, whatever it is at."""
         self._stopping.set()
 
     def state(self) -> Mapping[str, object]:
@@ -55,7 +55,7 @@ class CastingJob:
 
     def _run(self) -> None:
         try:
-            workers.here([self.ready], self._told, self._report)
+            workers.here([self.ready], self._told, self._report, self._look)
         except Stopped:
             self.words = "stopped; every file is as it was"
         except RimsideError as slip:
@@ -66,6 +66,8 @@ class CastingJob:
 
     def _report(self, stage: str, share: float) -> None:
         self.stage, self.share = stage, share
+
+    def _look(self) -> None:
         if self._stopping.is_set():
             raise Stopped("stopped")
 
