@@ -410,3 +410,10 @@ def test_two_threads_keep_flags_at_once(tmp_path: Path) -> None:
     for thread in threads:
         thread.join()
     assert len(ledger.flags()) == 20
+
+
+def test_behind_the_end_it_plays_from_the_beginning() -> None:
+    """Play after the last sound starts the piece again; before it the clock goes on from where it stands."""
+    done = after(Clock(at_s=300.0, server_ms=0.0), 1000.0, Deed(do="play"), [], 212.5)
+    assert (done.at_s, done.playing) == (0.0, True)
+    assert after(Clock(at_s=200.0, server_ms=0.0), 1000.0, Deed(do="play"), [], 212.5).at_s == 200.0

@@ -47,7 +47,7 @@ def now_words() -> str:
 
 
 def after(clock: Clock, at_ms: float, deed: Deed, bars: list[Bar], end_s: float) -> Clock:
-    """The leader's clock after something was done to it.
+    """The leader's clock after something was done to it; from behind the end it plays from the beginning.
 
     Raises
     ------
@@ -55,7 +55,7 @@ def after(clock: Clock, at_ms: float, deed: Deed, bars: list[Bar], end_s: float)
     """
     here_s = clocks.seconds(clock, at_ms)
     doings: dict[str, Callable[[], Clock]] = {
-        "play": lambda: clocks.play(clock, at_ms),
+        "play": lambda: clocks.play(clock if here_s < end_s else clocks.go(clock, at_ms, 0.0), at_ms),
         "pause": lambda: clocks.pause(clock, at_ms),
         "unloop": lambda: clocks.unloop(clock, at_ms),
         "step": lambda: clocks.go(clock, at_ms, bar_beside(bars, here_s, deed.by)),

@@ -57,6 +57,7 @@ function pace(by) {
 // To the mark that begins before (-1) or after (1) this moment.
 function to_mark(by) {
   const now_s = seconds_now();
+  stop_at_end(now_s);
   const starts = (piece?.bars ?? []).filter((bar) => bar[3]).map((bar) => bar[0]);
   const found = by > 0 ? starts.find((start_s) => start_s > now_s) : starts.findLast((start_s) => start_s < now_s - 1);
   return found === undefined ? null : act({ do: "go_s", at_s: found });
@@ -83,6 +84,7 @@ part("choose").addEventListener("submit", (event) => {
   post("/rehearse/choose", { casting: part("choice").value, variant });
 });
 
+const AFTER_S = 1; // the last sound and its end are heard out
 const KEYS = {
   " ": play,
   ArrowLeft: () => act({ do: "step", by: -1 }),
@@ -132,6 +134,16 @@ function put(id, words) {
   if (drawn[id] === words) return;
   drawn[id] = words;
   part(id).textContent = words;
+}
+
+let ending = false;
+
+/** The clock does not run on behind the piece. */
+async function stop_at_end(now_s) {
+  if (ending || !clock.playing || now_s < piece.end_s + AFTER_S) return;
+  ending = true;
+  await act({ do: "pause" });
+  ending = false;
 }
 
 function draw() {

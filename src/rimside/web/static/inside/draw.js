@@ -29,12 +29,16 @@ export function makeStage(host, stillDrawing, scene, choose) {
   const over = svg("svg", { viewBox: box.join(" "), class: "over", role: "group", "aria-label": "People and what sounds" });
   const turn = document.createElement("div");
   turn.className = "turn";
-  turn.append(stillDrawing, over);
+  // what only turns lies in a drawing of its own, so that a frame paints nothing but what moves
+  const marks = svg("svg", { viewBox: box.join(" "), class: "over marks", role: "group", "aria-label": "Places, rests and spots" });
+  turn.append(stillDrawing, marks, over);
   host.replaceChildren(turn);
 
-  const layers = Object.fromEntries(
-    ["veil", "lit", "mutes", "places", "rests", "spots", "dots", "arms", "bodies", "pedals", "tools", "tags"].map((name) => [name, over.appendChild(svg("g", { class: name }))]),
-  );
+  const layersOf = (drawing, names) => names.map((name) => [name, drawing.appendChild(svg("g", { class: name }))]);
+  const layers = Object.fromEntries([
+    ...layersOf(marks, ["case", "places", "rests", "spots"]),
+    ...layersOf(over, ["veil", "lit", "mutes", "dots", "arms", "bodies", "pedals", "tools", "tags"]),
+  ]);
   const upright = []; // what keeps its words level however the drawing is turned
   const lit = litCourses(scene, layers.lit);
   const people = poser.people.map((person) => body(person, layers, choose, upright));
@@ -50,7 +54,7 @@ export function makeStage(host, stillDrawing, scene, choose) {
   const tags = new Map();
   const view = { angle: 0, follow: null, near: false, scale: 1, x: 0, y: 0, w: 1, h: 1 };
   const rim = scene.outline.map(([x, y]) => `${across(x, y)} ${down(x, y)}`).join("L");
-  layers.veil.append(svg("path", { class: "rim", d: `M${rim}Z` }));
+  layers.case.append(svg("path", { class: "rim", d: `M${rim}Z` }));
   const veil = layers.veil.appendChild(svg("path", { class: "veil", "fill-rule": "evenodd" }));
 
   function fit() {
@@ -62,8 +66,8 @@ export function makeStage(host, stillDrawing, scene, choose) {
     turn.style.width = `${box[2] * view.scale}px`;
     turn.style.height = `${box[3] * view.scale}px`;
     const least = clamp(15 / view.scale, 40, 120);
-    over.style.setProperty("--mark", `${clamp(12.5 / view.scale, 34, 105)}px`);
-    over.classList.toggle("small", view.scale < 0.33);
+    marks.style.setProperty("--mark", `${clamp(12.5 / view.scale, 34, 105)}px`);
+    marks.classList.toggle("small", view.scale < 0.33);
     view.tag = least;
     view.placed = "";
   }
