@@ -278,6 +278,43 @@ def test_a_folder_that_is_a_link_is_not_written_through(folder: Path, tmp_path_f
     assert (outside / "x.json").read_bytes() == b"{}"
 
 
+def go_through_many_states(folder: Path, times: int, seed: int) -> None:
+    """Random changes, undos, redos, edits by hand and reopenings, beside a plain list of states."""
+    draw, history = random.Random(seed), History(folder)
+    history.notice()
+    states, at = [found_in(folder)], 0
+    for number in range(times):
+        name, data = draw.choice(["kit.toml", "pins.toml", "pianos/hall.toml"]), f"x = {number}\n".encode()
+        deed = draw.choice(["change", "change", "remove", "undo", "undo", "redo", "hand", "reopen"])
+        if deed in ("change", "remove"):
+            history.change(f"{number}", {name: data if deed == "change" else None})
+        elif deed == "hand":
+            (folder / name).write_bytes(data)
+            history.notice()
+        elif deed == "reopen":
+            history.close()
+            history = History(folder)
+        elif (deed == "undo" and at > 0) or (deed == "redo" and at + 1 < len(states)):
+            getattr(history, deed)()
+            at += 1 if deed == "redo" else -1
+        if deed in ("change", "remove", "hand"):
+            states, at = [*states[: at + 1], found_in(folder)], at + 1
+        assert found_in(folder) == states[at]
+        assert (history.can_undo, history.can_redo) == (at > 0, at + 1 < len(states))
+        assert len(history.steps()) == len(states) - 1
+
+
+def test_a_hundred_random_deeds_lead_where_a_list_leads(folder: Path) -> None:
+    """Whatever the order, undo and redo find every state again."""
+    go_through_many_states(folder, 100, 1)
+
+
+@pytest.mark.soak
+def test_three_thousand_random_deeds_lead_where_a_list_leads(folder: Path) -> None:
+    """The same for long."""
+    go_through_many_states(folder, 3000, random.randrange(1_000_000))
+
+
 CHILD = """
 import sys
 from pathlib import Path
@@ -287,6 +324,9 @@ start = int(sys.argv[2])
 for number in range(start, start + 100000):
     text = f"a = {number}\\n".encode() * 200
     history.change(f"step {number}", {"kit.toml": text, "pins.toml": text, "pianos/hall.toml": text})
+    if number % 3 == 0:
+        history.undo()
+        history.redo()
     print(number, flush=True)
 """
 
@@ -321,7 +361,7 @@ def kill_in_a_loop(folder: Path, times: int, seed: int) -> None:
 
 
 def test_killing_loses_no_acknowledged_change(folder: Path) -> None:
-    """kill -9 at random moments: what was acknowledged is there, and no step is half there."""
+    """kill -9 at random moments, also between undo and redo: what was acknowledged is there, no step is half there."""
     kill_in_a_loop(folder, 8, 1)
 
 

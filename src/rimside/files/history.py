@@ -247,11 +247,12 @@ class History:
             if name in found:
                 shas[name] = _keep(db, found[name].read_bytes())
         parts = {name: (now.get(name), shas.get(name)) for name in sorted(names)}
-        if now:
+        known = bool(now) or db.execute("select 1 from step").fetchone() is not None  # else this is the first state
+        if known:
             number = self._add(db, OUTSIDE, "", at, parts)
             db.execute("update state set position = ?", (number,))
         _set_now(db, {name: sha for name, (_, sha) in parts.items()})
-        return bool(now)
+        return known
 
     def _sha(self, path: Path) -> str:
         """The SHA-256 of a file, read again when it has changed or was only just written."""
