@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from rimside.casting.result import Mend, Uncast
+from rimside.casting.result import Mend, Uncast, bare_level
 from rimside.say import production, terminal
 from tests.paper import fixture
 
@@ -40,7 +40,7 @@ def test_one_is_not_plural() -> None:
 @pytest.mark.parametrize("level, key", [("1 uncast", "uncast"), ("6 load", "load"), ("uncast", "uncast")])
 def test_every_level_is_explained(level: str, key: str) -> None:
     """The number before a level's name does not hide its explanation."""
-    assert production.level_key(level) == key
+    assert bare_level(level) == key
     assert key in production.LEVELS
 
 

@@ -132,6 +132,11 @@ class Uncast:
     mends: tuple[Mend, ...] = ()
 
 
+def bare_level(level: str) -> str:
+    """The bare name of a level ("1 uncast" is "uncast")."""
+    return level.lstrip("0123456789. ")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
     """One objective level: the value reached and the proven bound (no casting can be lower)."""

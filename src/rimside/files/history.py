@@ -88,7 +88,7 @@ class History:
     def position(self) -> int:
         """The number of the step whose state the files have; 0 before the first."""
         with self._lock:
-            return int(self._open.execute("select position from state").fetchone()[0])
+            return self._position(self._open)
 
     def steps(self) -> tuple[Step, ...]:
         """All steps, the oldest first; those after `position` can be made again."""
@@ -108,7 +108,7 @@ class History:
     def can_redo(self) -> bool:
         """Whether a step that was taken back can be made again."""
         with self._lock:
-            return self._open.execute("select 1 from step where number > ?", (self.position,)).fetchone() is not None
+            return self._following(self._open) is not None
 
     def change(
         self,
@@ -162,15 +162,7 @@ class History:
         BadInput : there is none.
         Conflict : it is another one by now; nothing was written.
         """
-        with self._work() as db:
-            self._catch_up(db, at)
-            number = self._position(db)
-            if number == 0:
-                raise BadInput("there is nothing to take back")
-            self._check_meant(db, number, meant)
-            self._write(db, number, BEFORE)
-        self._settle(number, AFTER)
-        return self._step(number)
+        return self._go(BEFORE, at, meant)
 
     def redo(self, at: str = "", *, meant: int | None = None) -> Step:
         """Make the step again that was taken back last.
@@ -184,15 +176,7 @@ class History:
         BadInput : there is none.
         Conflict : it is another one by now; nothing was written.
         """
-        with self._work() as db:
-            self._catch_up(db, at)
-            row = db.execute("select min(number) from step where number > ?", (self._position(db),)).fetchone()
-            if row[0] is None:
-                raise BadInput("there is nothing to make again")
-            self._check_meant(db, row[0], meant)
-            self._write(db, row[0], AFTER)
-        self._settle(row[0], BEFORE)
-        return self._step(row[0])
+        return self._go(AFTER, at, meant)
 
     def files(self, at: str = "") -> dict[str, bytes]:
         """All files that it keeps, as they are between two steps: never half of one."""
@@ -207,6 +191,18 @@ class History:
         if row is None:
             raise KeyError(sha)
         return bytes(row[0])
+
+    def _go(self, side: str, at: str, meant: int | None) -> Step:
+        """Give the files one side of the step that is next on that way: the last one back, the first one again."""
+        with self._work() as db:
+            self._catch_up(db, at)
+            number = self._position(db) if side == BEFORE else self._following(db)
+            if not number:
+                raise BadInput(f"there is nothing to {'take back' if side == BEFORE else 'make again'}")
+            self._check_meant(db, number, meant)
+            self._write(db, number, side)
+        self._settle(number, AFTER if side == BEFORE else BEFORE)
+        return self._step(number)
 
     # --- inside one transaction ---
 
@@ -341,6 +337,11 @@ class History:
 
     def _position(self, db: sqlite3.Connection) -> int:
         return int(db.execute("select position from state").fetchone()[0])
+
+    def _following(self, db: sqlite3.Connection) -> int | None:
+        """The step that was taken back last, None when there is none."""
+        row = db.execute("select min(number) from step where number > ?", (self._position(db),)).fetchone()
+        return None if row[0] is None else int(row[0])
 
     def _parts(self, number: int) -> dict[str, tuple[str | None, str | None]]:
         rows = self._open.execute("select name, before, after from part where step = ? order by name", (number,))

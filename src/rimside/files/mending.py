@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from rimside import flow
-from rimside.casting import result_json
 from rimside.casting.mends import PRACTISE
 from rimside.casting.question import SPOT, new_stock
 from rimside.casting.result import Casting, Mend, Uncast
@@ -105,16 +104,8 @@ def keep(history: History, production: Production, tried: Tried, *, at: str = ""
         raise BadInput("no file holds this; people have to make it", where="mend", value=tried.mend.text)
     if tried.breaches:
         raise BadInput("this casting breaks a rule", where=tried.breaches[0].rule, value=tried.breaches[0].message)
-    path = f"{project.CASTINGS}/{tried.name}.json"
-    after = replace(production, inputs={**production.inputs, tried.file: tried.data})
-    dated = project.dated(after, tried.casting, tried.name)
-    return history.change(
-        tried.mend.text,
-        {tried.file: tried.data, path: project.json_bytes(result_json.to_json(dated))},
-        at=at,
-        who=who,
-        based_on={tried.file: production.hashes.get(tried.file), path: tried.based_on},
-    )
+    plan = tried.casting, tried.name, tried.based_on
+    return repinning.keep_with(history, production, tried.file, tried.data, *plan, tried.mend.text, at=at, who=who)
 
 
 def held_by(production: Production, name: str, mend: Mend) -> tuple[str, bytes] | None:

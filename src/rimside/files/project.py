@@ -30,7 +30,7 @@ from rimside.score import words
 
 PRODUCTION, TECHNIQUES, ENSEMBLE, KIT = "production.toml", "techniques.toml", "ensemble.toml", "kit.toml"
 PINS = "pins.toml"
-PIANOS, CASTINGS, UNFINISHED, BOOK = "pianos", "castings", "unfinished", "book"
+PIANOS, CASTINGS, UNFINISHED, BOOK, SURVEY = "pianos", "castings", "unfinished", "book", "survey"
 BOOK_FORMAT = "rimside-book/1"
 WITHOUT = "--without-"
 """Stands in the name of a casting before each absent player."""
@@ -197,9 +197,14 @@ def write_casting(production: Production, casting: Casting, name: str, *, finish
     """
     place = casting_path(production, name)
     path = place if finished else place.parent / UNFINISHED / place.name
-    data = json_bytes(result_json.to_json(dated(production, casting, name)))
+    data = casting_bytes(production, casting, name)
     write_file(path, data, str(path.relative_to(production.folder)))
     return path
+
+
+def casting_bytes(production: Production, casting: Casting, name: str) -> bytes:
+    """The file of a casting, with the hashes of the inputs that it was made from."""
+    return json_bytes(result_json.to_json(dated(production, casting, name)))
 
 
 def dated(production: Production, casting: Casting, name: str) -> Casting:

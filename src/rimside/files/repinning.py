@@ -6,7 +6,6 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rimside.casting import result_json
 from rimside.casting.result import CastFigure, Casting, Proof, Uncast
 from rimside.casting.verify import Breach
 from rimside.files import job, project
@@ -115,11 +114,37 @@ def keep(history: History, production: Production, trial: Trial, words: str, *, 
     ------
     Conflict : pins.toml or the casting are no longer what was tried with.
     """
-    path = f"{project.CASTINGS}/{trial.name}.json"
-    after = replace(production, inputs={**production.inputs, PINS: trial.pins})
-    dated = project.dated(after, trial.casting, trial.name)
-    files = {PINS: trial.pins, path: project.json_bytes(result_json.to_json(dated))}
-    based_on = {PINS: production.hashes.get(PINS), path: trial.based_on}
+    plan = trial.casting, trial.name, trial.based_on
+    return keep_with(history, production, PINS, trial.pins, *plan, words, at=at, who=who)
+
+
+def keep_with(
+    history: History,
+    production: Production,
+    file: str,
+    data: bytes,
+    casting: Casting,
+    name: str,
+    sha: str,
+    words: str,
+    *,
+    at: str = "",
+    who: str = "",
+) -> Step:
+    """Write an input and the casting that was made with it as one step.
+
+    Parameters
+    ----------
+    sha : of the casting's file that both were thought for.
+
+    Raises
+    ------
+    Conflict : the input or the casting are no longer what they were thought for.
+    """
+    path = f"{project.CASTINGS}/{name}.json"
+    after = replace(production, inputs={**production.inputs, file: data})
+    files = {file: data, path: project.casting_bytes(after, casting, name)}
+    based_on = {file: production.hashes.get(file), path: sha}
     return history.change(words, files, at=at, who=who, based_on=based_on)
 
 

@@ -19,8 +19,6 @@ from rimside.files.toml import read_toml
 from rimside.piano.tape import Surveyed
 from rimside.piano.trace import PlanPicture, known_of
 
-SURVEY = "survey"
-"""The folder of a production that holds pictures, their reports and traces."""
 PICTURE_FORMAT = "rimside-picture/1"
 MARKS = ("mark", "damper", "strike", "strut", "spot", "floor", "outline")
 """The lists of a trace that are marked on the picture."""
@@ -41,7 +39,7 @@ class Found:
 
 def pictures(folder: Path) -> tuple[Found, ...]:
     """Every rectified picture of a production, by the name of its report in the folder survey."""
-    tables = {path: _table(path) for path in sorted((folder / SURVEY).glob("*.toml"))}
+    tables = {path: _table(path) for path in sorted((folder / project.SURVEY).glob("*.toml"))}
     reports = [path for path, table in tables.items() if table.get("format") == PICTURE_FORMAT]
     marked = {table.get("picture"): path.name for path, table in tables.items() if table.get("format") == FORMAT}
     return tuple(_found(path, marked.get(path.name)) for path in reports)
@@ -74,7 +72,7 @@ def picture(folder: Path, report: str) -> Found:
     found = next((one for one in there if one.report == report), None)
     if found is None:
         allowed = ", ".join(one.report for one in there) or "none yet"
-        raise BadInput("there is no such picture", where=SURVEY, value=report, allowed=allowed)
+        raise BadInput("there is no such picture", where=project.SURVEY, value=report, allowed=allowed)
     if found.slip:
         raise BadInput(found.slip)
     return found
@@ -89,7 +87,7 @@ def image_file(folder: Path, report: str) -> Path:
     """
     found = picture(folder, report)
     assert found.picture is not None
-    path = folder / SURVEY / found.picture.image
+    path = folder / project.SURVEY / found.picture.image
     if Path(found.picture.image).name != found.picture.image or path.is_symlink() or not path.is_file():
         raise BadInput("the picture is not beside its report", where=report, value=found.picture.image)
     return path
@@ -139,7 +137,7 @@ def _relisted(name: str, rows: list[Any], *, there: bool) -> list[Edit]:
 def slip_of(folder: Path, trace: str, data: bytes) -> str:
     """The first slip in a trace, naming the mark, or nothing."""
     try:
-        known_of(trace_from_toml(data, trace, folder / SURVEY))
+        known_of(trace_from_toml(data, trace, folder / project.SURVEY))
     except BadInput as slip:
         return str(slip)
     return ""
@@ -152,7 +150,7 @@ def make_piano(folder: Path, trace: str) -> tuple[str, bytes, Surveyed]:
     ------
     BadInput : a slip in the trace, or marks that cannot be a piano.
     """
-    path = str(folder / SURVEY / trace)
+    path = str(folder / project.SURVEY / trace)
     done = traced(path)
     return done.survey.name, survey_bytes(done, path), done
 

@@ -15,7 +15,6 @@ from rimside.files.project import Production
 from rimside.files.schema_production import SCORE_ENDINGS
 
 SCORE_BYTES, PICTURE_BYTES = 20_000_000, 60_000_000
-SURVEY = "survey"
 PICTURES = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
 """First bytes of the pictures that are taken, and the ending that each is given. Source: ISO/IEC 10918-1 (SOI and
 marker), ISO/IEC 15948 (PNG signature)."""
@@ -65,7 +64,7 @@ def keep_picture(history: History, name: str, data: bytes, *, at: str = "") -> S
     ending = next((ending for start, ending in PICTURES.items() if data.startswith(start)), None)
     if ending is None:
         raise BadInput("not a picture that is taken", where=name, allowed="JPEG, PNG")
-    kept = f"{SURVEY}/{safe_name(name, ending)}"
+    kept = f"{project.SURVEY}/{safe_name(name, ending)}"
     return history.change(f"survey picture {kept}", {kept: data}, at=at)
 
 

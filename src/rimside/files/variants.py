@@ -20,7 +20,6 @@ from rimside.files.history import History, Step, found_in
 from rimside.files.project import Production
 
 FOLDER, REMOVED = "variants", ".removed"
-SURVEY = "survey/"
 NAME = re.compile(r"[A-Za-z0-9_]+(-[A-Za-z0-9_]+)*")
 LONGEST = 60
 
@@ -136,7 +135,7 @@ def take_over(root: Path, name: str, history: History, *, at: str = "") -> Step:
     Conflict : the main plan was changed while the variant was being read.
     """
     theirs, mine = _files(folder_of(root, check_name(name))), history.files(at)
-    gone = {file: None for file in mine if file not in theirs and not file.startswith(SURVEY)}
+    gone = {file: None for file in mine if file not in theirs and not file.startswith(f"{project.SURVEY}/")}
     changed = {file: data for file, data in theirs.items() if mine.get(file) != data}
     based_on = {file: hashlib.sha256(mine[file]).hexdigest() if file in mine else None for file in (*gone, *changed)}
     return history.change(f"variant {name} taken over", {**gone, **changed}, at=at, based_on=based_on)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rimside.casting.result import bare_level
 from rimside.paper.aside import instead_words, node_words, weave_words
 from rimside.paper.changes import Part, parts_of
 from rimside.paper.ink import letters_on
@@ -138,7 +139,7 @@ def _levels(book: BookInput) -> Iterator[tuple[str, int, int]]:
 
 
 def _proof(level: str, value: int, bound: int) -> dict[str, object]:
-    bare = level.lstrip("0123456789. ")
+    bare = bare_level(level)
     return {
         "level": level, "words": LEVELS.get(bare, ""), "value": amount(bare, value), "bound": amount(bare, bound),
         "proved": value == bound,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from rimside.casting.result import Casting, Change, Mend, Proof, Uncast
+from rimside.casting.result import Casting, Change, Mend, Proof, Uncast, bare_level
 from rimside.casting.rules import MODEL_RULES
 from rimside.casting.verify import Breach
 from rimside.cautions import CAUTIONS
@@ -113,7 +113,7 @@ def least_text(casting: Casting) -> str:
 
 def changed_level(casting: Casting) -> Proof | None:
     """The level of changes of a refit."""
-    return next((row for row in casting.proof if level_key(row.level) == "changed"), None)
+    return next((row for row in casting.proof if bare_level(row.level) == "changed"), None)
 
 
 def _pins_text(done: Done) -> list[str]:
@@ -135,15 +135,16 @@ def essential_left(casting: Casting) -> int:
 def proof_text(casting: Casting) -> str:
     """The objective's levels: value, bound, and whether the value is proven best."""
     rows = [
-        (row.level, str(row.value), str(row.bound), "yes" if row.proved else "no", LEVELS.get(level_key(row.level), ""))
+        (
+            row.level,
+            str(row.value),
+            str(row.bound),
+            "yes" if row.proved else "no",
+            LEVELS.get(bare_level(row.level), ""),
+        )
         for row in casting.proof
     ]
     return columns(("level", "value", "bound", "proved", "what it counts"), rows)
-
-
-def level_key(level: str) -> str:
-    """The bare name of a level ("1 uncast" is "uncast")."""
-    return level.lstrip("0123456789. ")
 
 
 def uncast_text(row: Uncast, casting: Casting) -> str:

@@ -6,7 +6,6 @@ import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from rimside.casting import result_json
 from rimside.errors import RimsideError
 from rimside.files import project, workers
 from rimside.files.history import History
@@ -76,11 +75,11 @@ class CastingJob:
             raise answer
         casting, breaches = answer
         production, name = self.ready.production, self.ready.name
-        casting_dated = project.dated(production, casting, name)
-        data = project.json_bytes(result_json.to_json(casting_dated))
+        casting = project.dated(production, casting, name)
+        data = project.casting_bytes(production, casting, name)
         count = len(casting.figures)
         self.words = f"{name}: {count - len(casting.uncast)} of {count} figures cast"
-        if changed := project.changed_since(project.load(production.folder), casting_dated, name):
+        if changed := project.changed_since(project.load(production.folder), casting, name):
             self.words += f"; {', '.join(changed)} changed meanwhile, so cast once more"
         if breaches:
             self.slip = f"broken rules, please report this: {breaches[0].message}"

@@ -16,9 +16,10 @@ from rimside.errors import BadInput
 from rimside.files import job, project, repinning
 from rimside.files.history import Conflict, Step
 from rimside.files.repinning import Trial
+from rimside.web import levels
 from rimside.web.bodies import Body, clock, sent
 from rimside.web.casting_job import CastingJob
-from rimside.web.house import Asked, house_of
+from rimside.web.house import Asked, asked_of
 
 
 class Wish(Body):
@@ -56,7 +57,7 @@ class Anew(Body):
 
 async def pins(request: Request) -> Response:
     """The pins of a figure, and all that it could be pinned to."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     told = await run_in_threadpool(_pins, asked, request.query_params.get("figure", ""))
     return JSONResponse(told, background=BackgroundTask(_pose, asked))
 
@@ -83,14 +84,14 @@ def _pins(asked: Asked, figure: str) -> Mapping[str, object]:
 
 async def try_out(request: Request) -> Response:
     """What would change with other pins; nothing is written."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     wishes = await sent(request, Wishes)
     return JSONResponse(_told(await run_in_threadpool(_try, asked, wishes)))
 
 
 async def keep(request: Request) -> Response:
     """Try again, and write it."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     wishes = await sent(request, Wishes)
     return JSONResponse(await run_in_threadpool(_keep, asked, wishes))
 
@@ -129,7 +130,16 @@ def _told(trial: Trial) -> Mapping[str, object]:
         "lost": [
             {"figure": row.figure, "reason": row.reason, "mends": [m.text for m in row.mends]} for row in trial.lost
         ],
-        "levels": [list(row) for row in trial.levels],
+        "levels": [
+            {
+                "words": levels.words(level),
+                "before": levels.shown(level, was),
+                "after": levels.shown(level, now),
+                "better": now < was,
+            }
+            for level, was, now in trial.levels
+            if now != was
+        ],
         "breaches": [breach.message for breach in trial.breaches],
     }
 
@@ -142,20 +152,20 @@ def _cast(row: CastFigure | None) -> Mapping[str, object] | None:
 
 async def steps(request: Request) -> Response:
     """The steps so far, and whether one can be taken back or made again."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     return JSONResponse(await run_in_threadpool(_steps, asked))
 
 
 async def undo(request: Request) -> Response:
     """Take the last step back."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     meant = await sent(request, Meant)
     return JSONResponse(await run_in_threadpool(_go, asked, "undo", meant.step))
 
 
 async def redo(request: Request) -> Response:
     """Make the step again that was taken back last."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     meant = await sent(request, Meant)
     return JSONResponse(await run_in_threadpool(_go, asked, "redo", meant.step))
 
@@ -183,7 +193,7 @@ def _steps(asked: Asked) -> Mapping[str, object]:
 
 async def cast(request: Request) -> Response:
     """Begin a whole casting beside the page; one at a time."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     anew = await sent(request, Anew)
     return JSONResponse(await run_in_threadpool(_begin, asked, anew))
 
@@ -198,14 +208,14 @@ def _begin(asked: Asked, anew: Anew) -> Mapping[str, object]:
 
 async def cast_state(request: Request) -> Response:
     """How far the casting is that is being made."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     running = asked.desk.casting_job
     return JSONResponse({"running": False, "words": ""} if running is None else running.state())
 
 
 async def cast_stop(request: Request) -> Response:
     """Stop it; every file is as it was."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     running = asked.desk.casting_job
     if running is None:
         raise BadInput("no casting is being made")

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import HTTPConnection
 
 from rimside.files.project import Production
@@ -53,6 +54,11 @@ class House:
         desk = self._desks.pop(variant, None)
         if desk is not None:
             desk.close()
+
+
+async def asked_of(request: HTTPConnection) -> Asked:
+    """What a request is about, read in a thread beside the loop."""
+    return await run_in_threadpool(house_of(request).asked, request)
 
 
 def house_of(request: HTTPConnection) -> House:

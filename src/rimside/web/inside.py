@@ -13,7 +13,7 @@ from rimside.files import project
 from rimside.paper.lettering import face_file, sign_file
 from rimside.paper.material import BookInput
 from rimside.web import scene as scenes
-from rimside.web.house import Asked, house_of
+from rimside.web.house import Asked, asked_of
 from rimside.web.pages import page
 
 SOUND = "sound"
@@ -23,7 +23,7 @@ SOUNDS = (".opus", ".ogg", ".flac", ".mp3", ".wav")
 
 async def show(request: Request) -> Response:
     """The page round the piano view."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     if not project.casting_names(asked.desk.folder):
         facts = asked.production.facts
         return page(request, "not_cast.html", title=facts.title, seconds=f"{facts.seconds:g}", variant=asked.variant)
@@ -39,7 +39,7 @@ async def show(request: Request) -> Response:
 
 async def plan(request: Request) -> Response:
     """The still drawing of the instrument."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     drawn = await run_in_threadpool(
         asked.desk.once, "still", asked.production, asked.name, lambda book: scenes.still(book.piano)
     )
@@ -48,7 +48,7 @@ async def plan(request: Request) -> Response:
 
 async def scene(request: Request) -> Response:
     """Everything that moves."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     return JSONResponse(await run_in_threadpool(scene_of, asked))
 
 
@@ -71,7 +71,7 @@ def sound_file(asked: Asked) -> Path | None:
 
 async def sound(request: Request) -> Response:
     """The rendered sound; a part of it when the browser asks for one."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     path = sound_file(asked)
     if path is None:
         raise HTTPException(404, "this casting has no sound yet")

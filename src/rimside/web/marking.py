@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
 from rimside.files import tracing
-from rimside.files.tracing import SURVEY
+from rimside.files.project import SURVEY
 from rimside.web import trace
 from rimside.web.bodies import Body, clock, sent
 from rimside.web.desk import Desk

@@ -13,13 +13,9 @@ from rimside.files import building, job, measure_tape, project
 from rimside.paper.marker_sheet import marker_sheet
 from rimside.paper.plan import make_plan_svg
 from rimside.web import papers
-from rimside.web.house import Asked, house_of
+from rimside.web.house import Asked, asked_of
 from rimside.web.pages import page
 from rimside.web.papers import Choice, Contents, Page
-
-
-async def _asked(request: Request) -> Asked:
-    return await run_in_threadpool(house_of(request).asked, request)
 
 
 def _contents(asked: Asked) -> Contents:
@@ -48,7 +44,7 @@ def _pages(asked: Asked, chosen: Choice) -> tuple[Page, ...]:
 
 async def show(request: Request) -> Response:
     """The page of papers with one sheet on it."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     return await run_in_threadpool(_show, request, asked)
 
 
@@ -66,7 +62,7 @@ def _show(request: Request, asked: Asked) -> Response:
 
 async def picture(request: Request) -> Response:
     """One page as it will be printed."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     chosen = await run_in_threadpool(_choice, asked, request)
     drawn = await run_in_threadpool(_pictures, asked, chosen)
     number = request.path_params["number"]
@@ -77,7 +73,7 @@ async def picture(request: Request) -> Response:
 
 async def sheet(request: Request) -> Response:
     """One sheet as PDF."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     chosen = await run_in_threadpool(_choice, asked, request)
     book = await run_in_threadpool(asked.desk.material, asked.production, asked.name)
     return _file(await run_in_threadpool(papers.pdf, book, chosen), f"{chosen.words} {asked.name}.pdf")
@@ -85,7 +81,7 @@ async def sheet(request: Request) -> Response:
 
 async def whole(request: Request) -> Response:
     """The whole book as PDF."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     made = await run_in_threadpool(
         asked.desk.once, "book", asked.production, asked.name, lambda book: papers.pdf(book, None)
     )
@@ -94,7 +90,7 @@ async def whole(request: Request) -> Response:
 
 async def plan(request: Request) -> Response:
     """The plan alone as SVG."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     book = await run_in_threadpool(asked.desk.material, asked.production, asked.name)
 
     def drawn() -> str:
@@ -108,7 +104,7 @@ async def plan(request: Request) -> Response:
 
 async def build(request: Request) -> Response:
     """What is to be made for this casting, for one show, as PDF."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     shop = await run_in_threadpool(building.workshop, [str(asked.desk.folder)], asked.name, 1)
     return _file(await run_in_threadpool(building.sheet, shop), f"build sheet {asked.name}.pdf")
 
@@ -125,7 +121,7 @@ async def form(request: Request) -> Response:
 
 async def write(request: Request) -> Response:
     """Write the book to the disc, as `rimside book` does."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     made = await run_in_threadpool(job.books, str(asked.desk.folder), asked.name, False, lambda stage, share: None)
     return JSONResponse({"written": f"{project.BOOK}/{made[0].path.name}", "warning": made[0].warning})
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from rimside.files import tracing
 from rimside.files.measure_tape import doubt_words
-from rimside.files.tracing import SURVEY, Found
+from rimside.files.project import SURVEY
+from rimside.files.tracing import Found
 from rimside.piano.survey import remarks
 from rimside.piano.tape import Surveyed
 

@@ -16,7 +16,7 @@ from rimside.files.edits import Edit, checked, edited
 from rimside.files.mending import Tried
 from rimside.web import why as whys
 from rimside.web.bodies import Body, clock, sent
-from rimside.web.house import Asked, house_of
+from rimside.web.house import Asked, asked_of, house_of
 from rimside.web.pages import page
 from rimside.web.why import Why
 
@@ -42,7 +42,7 @@ async def show(request: Request) -> Response:
     found = await run_in_threadpool(lambda: desk.checkup(desk.production()))
     if any(row.slip for row in found.inputs) or not found.castings:
         return page(request, "why.html", slips=whys.slips(found), why=None, title="", name="")
-    asked = await run_in_threadpool(house.asked, request)
+    asked = await asked_of(request)
     told = await run_in_threadpool(_why, asked, found)
     return page(
         request, "why.html", title=asked.production.facts.title, name=asked.name, why=told, slips=told.slips,
@@ -59,14 +59,14 @@ def _why(asked: Asked, found: Checkup) -> Why:
 
 async def try_out(request: Request) -> Response:
     """What a mend brings; nothing is written."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     wish = await sent(request, Wish)
     return JSONResponse(await run_in_threadpool(_tell, asked, wish))
 
 
 async def keep(request: Request) -> Response:
     """Try a mend again, and write the file that holds it with the casting."""
-    asked = await run_in_threadpool(house_of(request).asked, request)
+    asked = await asked_of(request)
     wish = await sent(request, Wish)
     return JSONResponse(await run_in_threadpool(_keep, asked, wish))
 

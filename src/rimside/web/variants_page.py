@@ -8,19 +8,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from rimside.casting.result import bare_level
 from rimside.files import project, variants
 from rimside.files.variants import Variant
+from rimside.web import levels
 from rimside.web.bodies import Body, clock, sent
 from rimside.web.house import House, house_of
 from rimside.web.pages import page
-
-WORDS = {
-    "uncast": ("music left out", 1), "changed": ("changes from what it is like", 1),
-    "risk": ("hurried changes, s", 1000), "moves": ("changes of place", 1),
-    "returns": ("figures that come back to another player", 1),
-    "memory": ("things to remember, for the busiest", 1), "load": ("between most and least busy, s", 1000),
-}  # fmt: skip
-"""The levels in the words of this page, and what their values are divided by."""
 
 
 class Named(Body):
@@ -36,27 +30,21 @@ async def show(request: Request) -> Response:
     rows = await run_in_threadpool(variants.compared, house.root, casting)
     title = (await run_in_threadpool(project.load, house.root)).facts.title
     return page(
-        request, "variants.html", title=title, rows=rows, levels=list(levels(rows)), name=casting or "",
+        request, "variants.html", title=title, rows=rows, levels=_levels(rows), name=casting or "",
         values={row.name: dict(_values(row)) for row in rows},
     )  # fmt: skip
 
 
-def levels(rows: tuple[Variant, ...]) -> Iterator[tuple[str, str]]:
-    """The levels that any of them has: bare name and words, in their order."""
-    found = dict.fromkeys(bare(level) for row in rows for level, _, _ in row.levels)
-    return ((name, WORDS.get(name, (name, 1))[0]) for name in sorted(found, key=list(WORDS).index))
-
-
-def bare(level: str) -> str:
-    """A level without its number ("1 uncast")."""
-    return level.lstrip("0123456789. ")
+def _levels(rows: tuple[Variant, ...]) -> list[tuple[str, str]]:
+    """The levels that any of them has: bare name and words, the weightiest first."""
+    found = {bare_level(level) for row in rows for level, _, _ in row.levels}
+    return [(level, words) for level, words in levels.WORDS.items() if level in found]
 
 
 def _values(row: Variant) -> Iterator[tuple[str, str]]:
     for level, value, bound in row.levels:
-        scale = WORDS.get(bare(level), ("", 1))[1]
-        shown = f"{value / scale:.1f}" if scale > 1 else f"{value}"
-        yield bare(level), f"{shown}, proved best" if value == bound else shown
+        shown = levels.shown(level, value)
+        yield bare_level(level), f"{shown}, proved best" if value == bound else shown
 
 
 async def make(request: Request) -> Response:

@@ -8,12 +8,8 @@ from starlette.responses import Response
 
 from rimside.paper.material import BookInput
 from rimside.web import parts
-from rimside.web.house import Asked, house_of
+from rimside.web.house import Asked, asked_of
 from rimside.web.pages import page
-
-
-async def _asked(request: Request) -> Asked:
-    return await run_in_threadpool(house_of(request).asked, request)
 
 
 async def _material(asked: Asked) -> BookInput:
@@ -22,7 +18,7 @@ async def _material(asked: Asked) -> BookInput:
 
 async def everybody(request: Request) -> Response:
     """Everybody's part side by side."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     book = await _material(asked)
     loads = await run_in_threadpool(asked.desk.once, "loads", asked.production, asked.name, parts.loads)
     return page(request, "parts.html", title=book.title, name=asked.name, variant=asked.variant, loads=loads)
@@ -30,7 +26,7 @@ async def everybody(request: Request) -> Response:
 
 async def part(request: Request) -> Response:
     """One player's whole part."""
-    asked = await _asked(request)
+    asked = await asked_of(request)
     book = await _material(asked)
     player = request.path_params["player"]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rimside.casting.judge.plan import Task, reach_need_mm, tasks_of
 from rimside.casting.question import ANOTHER
-from rimside.casting.result import Mend, Uncast
+from rimside.casting.result import Mend, Uncast, bare_level
 from rimside.casting.rules import h11_permission
 from rimside.casting.verify import RULES
 from rimside.cautions import CAUTIONS
@@ -299,7 +299,7 @@ def levels(rows: Iterable[tuple[str, int, int]]) -> list[dict[str, object]]:
         }
         for name, before, after in rows
         if before != after
-        for bare in (name.lstrip("0123456789. "),)
+        for bare in (bare_level(name),)
     ]  # fmt: skip
 
 

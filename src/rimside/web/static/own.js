@@ -7,7 +7,4 @@ const dye = (root = document) => {
 };
 dye();
 
-// Another casting is shown as soon as it is chosen.
-document.querySelector(".choose select")?.addEventListener("change", (event) => event.target.form.requestSubmit());
-
 export { dye };

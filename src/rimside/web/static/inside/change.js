@@ -137,7 +137,6 @@ async function refused(mine, slip, then) {
 }
 
 // --- what would change ---
-const LEVELS = { uncast: "music left out", risk: "hurried changes, s", moves: "changes of place", returns: "figures that come back to another player", memory: "things to remember", load: "uneven load, s", changed: "changes from the casting it is like" };
 
 function would(told, body) {
   const others = told.moved.filter((row) => row.figure !== body.figure);
@@ -147,8 +146,7 @@ function would(told, body) {
   if (others.length) lines.push(element("ul", {}, ...others.slice(0, 12).map((row) => element("li", {}, moved(row)))));
   if (others.length > 12) lines.push(element("p", { class: "quiet" }, `and ${others.length - 12} figures more`));
   for (const row of told.lost) lines.push(element("p", { class: "slip" }, `${row.figure} could not be played: ${row.reason}`, ...row.mends.map((text) => element("span", { class: "mend" }, ` Mend: ${text}.`))));
-  const levels = told.levels.filter(([, before, after]) => before !== after);
-  if (levels.length) lines.push(element("ul", { class: "levels" }, ...levels.map(level)));
+  if (told.levels.length) lines.push(element("ul", { class: "levels" }, ...told.levels.map(level)));
   for (const words of told.breaches) lines.push(element("p", { class: "slip" }, `A rule would be broken, please report this: ${words}`));
   const keep = element("button", { type: "button", class: "main", onclick: () => kept(body) }, "keep it");
   lines.push(element("p", { class: "decide" }, keep, element("button", { type: "button", onclick: () => page.figure(body.figure) }, "leave it as it was")));
@@ -168,12 +166,8 @@ function moved({ figure, before, after }) {
 
 const name = (id) => page.players.get(id)?.name ?? id;
 
-function level([called, before, after]) {
-  const bare = called.replace(/^[0-9. ]+/, "");
-  const scale = bare === "risk" || bare === "load" ? 1000 : 1;
-  const better = after < before;
-  return element("li", { class: better ? "good" : "warn" }, `${better ? "better" : "worse"}: ${LEVELS[bare] ?? bare} ${(before / scale).toFixed(scale > 1 ? 1 : 0)} → ${(after / scale).toFixed(scale > 1 ? 1 : 0)}`.replace("→", "to"));
-}
+const level = ({ words, before, after, better }) =>
+  element("li", { class: better ? "good" : "warn" }, `${better ? "better" : "worse"}: ${words} ${before} to ${after}`);
 
 async function kept(body) {
   const mine = chosen;
