@@ -273,7 +273,7 @@ def _made_from(production: Production, name: str, like: str) -> dict[str, str]:
     """The SHA-256 of every input of a casting, of the one that it stays close to as well (unless it took its place)."""
     path = casting_path(production, like)
     closely = like not in ("", name) and path.is_file()
-    earlier = {f"{CASTINGS}/{path.name}": hashlib.sha256(path.read_bytes()).hexdigest()} if closely else {}
+    earlier = {f"{CASTINGS}/{path.name}": casting_sha(production, like)} if closely else {}
     return {**production.made_from(piano_of(name)), **earlier}
 
 
@@ -320,5 +320,5 @@ def _book_made_from(production: Production, name: str) -> dict[str, str]:
     """The SHA-256 of the casting, and of every input that the book shows."""
     path, piano = casting_path(production, name), piano_of(name)
     inputs = production.made_from(piano) if piano in production.facts.pianos else {}
-    plan = {f"{CASTINGS}/{path.name}": hashlib.sha256(path.read_bytes()).hexdigest()} if path.is_file() else {}
+    plan = {f"{CASTINGS}/{path.name}": casting_sha(production, name)} if path.is_file() else {}
     return {**inputs, **plan}

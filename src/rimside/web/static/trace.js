@@ -1,5 +1,6 @@
 // Marks on a picture: set by a click or by the keyboard, dragged, listed, undone, saved, made into a piano.
 import { ask } from "./ask.js";
+import { element as node } from "./element.js";
 
 const part = (id) => document.getElementById(id);
 const root = document.querySelector(".trace");
@@ -19,12 +20,6 @@ const cross = [0, 0];
 
 const say = (words) => { part("said").textContent = words; };
 const round = (value) => Math.round(value * 10) / 10;
-const node = (tag, attributes = {}, ...inner) => {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) name === "class" ? made.className = value : made.setAttribute(name, value);
-  made.append(...inner);
-  return made;
-};
 const drawn = (tag, attributes, parent) => {
   const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
   for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);

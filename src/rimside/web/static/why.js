@@ -1,11 +1,10 @@
 // Mends are tried and kept, castings made again, cautions noted; every answer is told where it was asked.
 import { ask } from "./ask.js";
+import { element } from "./element.js";
 import { makeSteps } from "./steps.js";
 
 const make = (tag, words, parent, kind) => {
-  const node = document.createElement(tag);
-  if (words !== undefined) node.textContent = words;
-  if (kind) node.className = kind;
+  const node = element(tag, { class: kind }, words);
   parent?.append(node);
   return node;
 };
