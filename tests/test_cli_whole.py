@@ -125,6 +125,45 @@ def make_long(folder: Path, times: int) -> None:
     path.write_text("\n".join([*lines[:head], *again]) + "\n", "utf-8")
 
 
+LOADING = """
+import os, signal, sys, time
+sys.path.insert(0, sys.argv.pop())
+from rimside import cli
+
+def run(options):
+    import interrupted
+    time.sleep(20)
+    print("not stopped")
+    return 0
+
+says, examples, options, _ = cli.COMMANDS["check"]
+cli.COMMANDS["check"] = says, examples, options, run
+sys.exit(cli.main(["check", "."]))
+"""
+
+
+def test_a_ctrl_c_while_a_module_loads_waits_until_it_has_loaded(tmp_path: Path) -> None:
+    """A module in the middle of which Ctrl-C is pressed is loaded to its end; then the program stops."""
+    (tmp_path / "interrupted.py").write_text(
+        "import os, signal, time\nos.kill(os.getpid(), signal.SIGINT)\ntime.sleep(0.3)\nprint('loaded')\n", "utf-8"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", LOADING, str(tmp_path)], env=ENVIRONMENT, capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (
+        130,
+        "loaded\n",
+        "rimside: stopped; every file is as it was\n",
+    )
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("after_ms", range(200, 2200, 50))
+def test_a_real_ctrl_c_at_any_moment_of_the_start(after_ms: int, tmp_path: Path) -> None:
+    """Wherever in its start the program is interrupted, it ends with 130, one message and whole files."""
+    test_a_real_ctrl_c_leaves_whole_files(after_ms / 1000, tmp_path)
+
+
 @pytest.mark.parametrize("after_s", [0.7, 2.0, 6.0])
 def test_a_real_ctrl_c_leaves_whole_files(after_s: float, tmp_path: Path) -> None:
     """An interrupt while starting or casting ends with 130 and one message; what lies on the disc is whole."""

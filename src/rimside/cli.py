@@ -7,8 +7,10 @@ import os
 import signal
 import sys
 import threading
+from _thread import interrupt_main
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from types import FrameType
 
 from rimside import __version__
 from rimside.errors import Interrupted, RimsideError
@@ -20,6 +22,9 @@ ENDING = "Exit status: 0 done, 1 done but something is uncast, broken or out of 
 
 
 STOPPED_WORDS = "stopped; every file is as it was"
+
+ASK_AGAIN_S = 0.02
+"""A Ctrl-C that came while a module loads is looked at again after this long."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -44,7 +49,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return DONE
         except Exception:
             if seen:
-                # a library that is interrupted while it loads may raise an error of its own instead
+                # a library that is interrupted may raise an error of its own instead
                 return _tell(STOPPED_WORDS, STOPPED)
             import traceback
 
@@ -54,12 +59,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 @contextmanager
 def _interrupts() -> Iterator[list[int]]:
-    """Ctrl-C as Python handles it by itself, and a list that tells afterwards whether there was one."""
-    seen: list[int] = []
+    """Ctrl-C as Python handles it by itself, and a list that tells afterwards whether there was one.
 
-    def note(number: int, _frame: object) -> None:
+    One that comes while a module loads waits until it has loaded: a library that is cut short there prints a
+    traceback, raises an error of its own, or leaves half a module behind.
+    """
+    seen: list[int] = []
+    again = threading.Timer(ASK_AGAIN_S, interrupt_main)
+
+    def note(number: int, frame: FrameType | None) -> None:
+        nonlocal again
         seen.append(number)
-        raise KeyboardInterrupt
+        again.cancel()
+        if not _loading(frame):
+            raise KeyboardInterrupt
+        again = threading.Timer(ASK_AGAIN_S, interrupt_main)
+        again.daemon = True
+        again.start()
 
     usual = signal.getsignal(signal.SIGINT) is signal.default_int_handler
     if usual and threading.current_thread() is threading.main_thread():
@@ -67,9 +83,19 @@ def _interrupts() -> Iterator[list[int]]:
         try:
             yield seen
         finally:
+            again.cancel()
             signal.signal(signal.SIGINT, signal.default_int_handler)
     else:
         yield seen
+
+
+def _loading(frame: FrameType | None) -> bool:
+    """Whether a frame, or one that called it, loads a module."""
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib."):
+            return True
+        frame = frame.f_back
+    return False
 
 
 def _tell(message: str, status: int) -> int:
