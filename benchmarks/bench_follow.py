@@ -32,7 +32,8 @@ MEDIAN_MS, WORST_MS, BACK_S = 15.0, 50.0, 3.0
 """What was asked for: in the middle, at worst, and how soon all are back after a restart."""
 REAL = """(() => { const now = performance.now.bind(performance);
   window.real_ms = () => performance.timeOrigin + now(); performance.now = () => now() + %s; })();"""
-STANDS = "import('/static/follow.js').then((page) => [window.real_ms(), page.seconds_now(), page.line.samples.length])"
+STANDS = """import('/static/rehearsing/follow.js').then((page) =>
+  [window.real_ms(), page.seconds_now(), page.line.samples.length])"""
 
 
 def main() -> dict[str, float]:

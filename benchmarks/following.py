@@ -1,4 +1,4 @@
-"""Phones without a screen: the same arithmetic as static/line.js, on clocks that go wrong by whole seconds."""
+"""Phones without a screen: the arithmetic of static/rehearsing/line.js, on clocks that go wrong by whole seconds."""
 
 from __future__ import annotations
 

@@ -132,7 +132,7 @@ from rimside import cli
 
 def run(options):
     import interrupted
-    time.sleep(20)
+    time.sleep(60)
     print("not stopped")
     return 0
 
@@ -147,9 +147,8 @@ def test_a_ctrl_c_while_a_module_loads_waits_until_it_has_loaded(tmp_path: Path)
     (tmp_path / "interrupted.py").write_text(
         "import os, signal, time\nos.kill(os.getpid(), signal.SIGINT)\ntime.sleep(0.3)\nprint('loaded')\n", "utf-8"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", LOADING, str(tmp_path)], env=ENVIRONMENT, capture_output=True, text=True, check=False
-    )
+    words = [sys.executable, "-c", LOADING, str(tmp_path)]
+    done = subprocess.run(words, env=ENVIRONMENT, capture_output=True, text=True, check=False, timeout=30)
     assert (done.returncode, done.stdout, done.stderr) == (
         130,
         "loaded\n",

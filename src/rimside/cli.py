@@ -7,7 +7,6 @@ import os
 import signal
 import sys
 import threading
-from _thread import interrupt_main
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from types import FrameType
@@ -65,7 +64,7 @@ def _interrupts() -> Iterator[list[int]]:
     traceback, raises an error of its own, or leaves half a module behind.
     """
     seen: list[int] = []
-    again = threading.Timer(ASK_AGAIN_S, interrupt_main)
+    again = _later()
 
     def note(number: int, frame: FrameType | None) -> None:
         nonlocal again
@@ -73,8 +72,7 @@ def _interrupts() -> Iterator[list[int]]:
         again.cancel()
         if not _loading(frame):
             raise KeyboardInterrupt
-        again = threading.Timer(ASK_AGAIN_S, interrupt_main)
-        again.daemon = True
+        again = _later()
         again.start()
 
     usual = signal.getsignal(signal.SIGINT) is signal.default_int_handler
@@ -87,6 +85,13 @@ def _interrupts() -> Iterator[list[int]]:
             signal.signal(signal.SIGINT, signal.default_int_handler)
     else:
         yield seen
+
+
+def _later() -> threading.Timer:
+    """A timer that sends this program's own thread the signal of Ctrl-C again: a real one, which ends a wait."""
+    timer = threading.Timer(ASK_AGAIN_S, signal.pthread_kill, (threading.main_thread().ident, signal.SIGINT))
+    timer.daemon = True
+    return timer
 
 
 def _loading(frame: FrameType | None) -> bool:

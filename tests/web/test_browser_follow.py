@@ -23,10 +23,11 @@ from tests.web.serving import Served, serve
 SKEWS_MS = (0.0, 4321.5, -987.25, 60_000.0, -3_600_000.0, 12.5, -250.0, 777.0)
 SKEWED = """window.real_ms = (() => { const now = performance.now.bind(performance);
   const real = () => performance.timeOrigin + now(); performance.now = () => now() + %s; return real; })();"""
-STANDS = "import('/static/follow.js').then((page) => [window.real_ms(), page.seconds_now(), page.line.samples.length])"
+STANDS = """import('/static/rehearsing/follow.js').then((page) =>
+  [window.real_ms(), page.seconds_now(), page.line.samples.length])"""
 
 
-LINE_STATE = "import('/static/follow.js').then((page) => page.line.state)"
+LINE_STATE = "import('/static/rehearsing/follow.js').then((page) => page.line.state)"
 
 
 @dataclass(slots=True)
@@ -258,7 +259,7 @@ def test_the_arithmetic_of_the_browser_is_that_of_the_server(room: Room, window:
     page = phone_page(window, room.link(players(room.folder)[0]))
     part = page.evaluate("JSON.parse(localStorage.getItem(`part:${location.pathname}`))[1]")
     clocks = [play(Clock(at_s=n * 1.7, loop_s=loop), 1e12) for n in range(6) for loop in (None, (2.0, 7.5))]
-    script = """async ([clocks, later]) => { const clock = await import('/static/clock.js');
+    script = """async ([clocks, later]) => { const clock = await import('/static/rehearsing/clock.js');
       return clocks.map((one) => later.map((ms) => clock.seconds(one, 1e12 + ms))); }"""
     later = [0.0, 333.3, 2500.0, 61_234.5]
     shown = page.evaluate(script, [[asdict(one) for one in clocks], later])
@@ -269,7 +270,7 @@ def test_the_arithmetic_of_the_browser_is_that_of_the_server(room: Room, window:
     bars = [tuple(bar) for bar in part["bars"]]
     end = max(step.end_s for step in steps)
     moments = [end * n / 60 - 3.0 for n in range(66)]
-    script = """async ([part, moments]) => { const now = await import('/static/now.js');
+    script = """async ([part, moments]) => { const now = await import('/static/rehearsing/now.js');
       const at = (step) => part.steps.indexOf(step);
       return moments.map((at_s) => { const found = now.at(part.steps, at_s);
         return [found.now.map(at), at(found.next), at(found.after), at(found.go), found.place,

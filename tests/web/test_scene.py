@@ -11,7 +11,7 @@ import pytest
 from rimside.files import project
 from rimside.web.desk import Desk
 from rimside.web.house import Asked, House
-from rimside.web.inside import scene_of
+from rimside.web.inside_page import scene_of
 from rimside.web.scene import still
 
 

@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from rimside.errors import BadInput, RimsideError
 from rimside.files.history import Conflict
-from rimside.web import change, files_page, inside, marking, printing, troubles, variants_page, views
+from rimside.web import change, files_page, inside_page, papers_page, parts_page, trace_page, variants_page, why_page
 from rimside.web.guard import Guard
 from rimside.web.house import House
 from rimside.web.pages import page
@@ -27,31 +27,31 @@ STATIC = Path(__file__).parent / "static"
 def routes() -> list[Route | Mount | WebSocketRoute]:
     """Address, function, method."""
     return [
-        Route("/", inside.show),
-        Route("/plan.svg", inside.plan),
-        Route("/scene.json", inside.scene),
-        Route("/sound", inside.sound),
-        Route("/parts", views.everybody),
-        Route("/parts/{player}", views.part),
-        Route("/why", troubles.show),
-        Route("/why/try", troubles.try_out, methods=["POST"]),
-        Route("/why/keep", troubles.keep, methods=["POST"]),
-        Route("/why/read", troubles.read_caution, methods=["POST"]),
-        Route("/papers", printing.show),
-        Route("/papers/page/{number:int}.png", printing.picture),
-        Route("/papers/sheet.pdf", printing.sheet),
-        Route("/papers/book.pdf", printing.whole),
-        Route("/papers/plan.svg", printing.plan),
-        Route("/papers/build.pdf", printing.build),
-        Route("/papers/markers.pdf", printing.markers),
-        Route("/papers/tape-form.pdf", printing.form),
-        Route("/papers/write", printing.write, methods=["POST"]),
-        Route("/trace", marking.show),
-        Route("/trace/image", marking.image),
-        Route("/trace/marks", marking.marks),
-        Route("/trace/save", marking.save, methods=["POST"]),
-        Route("/trace/piano", marking.piano, methods=["POST"]),
-        Route("/type/{face}.ttf", inside.face),
+        Route("/", inside_page.show),
+        Route("/plan.svg", inside_page.plan),
+        Route("/scene.json", inside_page.scene),
+        Route("/sound", inside_page.sound),
+        Route("/parts", parts_page.everybody),
+        Route("/parts/{player}", parts_page.part),
+        Route("/why", why_page.show),
+        Route("/why/try", why_page.try_out, methods=["POST"]),
+        Route("/why/keep", why_page.keep, methods=["POST"]),
+        Route("/why/read", why_page.read_caution, methods=["POST"]),
+        Route("/papers", papers_page.show),
+        Route("/papers/page/{number:int}.png", papers_page.picture),
+        Route("/papers/sheet.pdf", papers_page.sheet),
+        Route("/papers/book.pdf", papers_page.whole),
+        Route("/papers/plan.svg", papers_page.plan),
+        Route("/papers/build.pdf", papers_page.build),
+        Route("/papers/markers.pdf", papers_page.markers),
+        Route("/papers/tape-form.pdf", papers_page.form),
+        Route("/papers/write", papers_page.write, methods=["POST"]),
+        Route("/trace", trace_page.show),
+        Route("/trace/image", trace_page.image),
+        Route("/trace/marks", trace_page.marks),
+        Route("/trace/save", trace_page.save, methods=["POST"]),
+        Route("/trace/piano", trace_page.piano, methods=["POST"]),
+        Route("/type/{face}.ttf", inside_page.face),
         Route("/change/pins", change.pins),
         Route("/change/try", change.try_out, methods=["POST"]),
         Route("/change/keep", change.keep, methods=["POST"]),

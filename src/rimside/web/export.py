@@ -11,7 +11,7 @@ from rimside.files import project
 from rimside.files.atomic import write_file
 from rimside.paper.lettering import face_file, sign_file
 from rimside.paper.material import BookInput
-from rimside.web import inside, scene
+from rimside.web import inside_page, scene
 from rimside.web.bundle import bundled
 from rimside.web.desk import Desk
 from rimside.web.house import Asked
@@ -36,7 +36,7 @@ def page(folder: Path, casting: str | None) -> str:
     """The file's text for a production folder."""
     production, desk = project.load(folder), Desk(folder)
     asked = Asked(desk, "", production, desk.name(production, casting))
-    sound = inside.sound_file(asked)
+    sound = inside_page.sound_file(asked)
     book = desk.material(production, asked.name)
     return document(book, asked.name, "" if sound is None else _data(sound.read_bytes(), _kind(sound)))
 
@@ -57,7 +57,7 @@ def document(book: BookInput, name: str, sound: str = "") -> str:
             style=_style(),
             dress=(STATIC / "dress.js").read_text("utf-8"),
             script=bundled(STATIC / "inside" / "main.js"),
-            scene=_json({**inside.made(book, name), "sound": bool(sound)}),
+            scene=_json({**inside_page.made(book, name), "sound": bool(sound)}),
             drawing=_json(scene.still(book.piano)),
             sound=_json(sound) if sound else "",
         )

@@ -1,7 +1,7 @@
 """The leader's clock: a few numbers from which everybody works out the same second of the piece.
 
-`static/clock.js` holds those functions that a phone needs, under the same names. Times of servers and phones are in ms,
-times in the piece in s.
+`static/rehearsing/clock.js` holds those functions that a phone needs, under the same names. Times of servers and phones
+are in ms, times in the piece in s.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What a player's phone shows: everything that one player does, sent once, and what of it counts at a moment.
 
-`static/now.js` holds `at`, `count` and `bar_at` under the same names. Times are s from the first downbeat, points of
-the rim are plan coordinates in mm.
+`static/rehearsing/now.js` holds `at`, `count` and `bar_at` under the same names. Times are s from the first downbeat,
+points of the rim are plan coordinates in mm.
 """
 
 from __future__ import annotations

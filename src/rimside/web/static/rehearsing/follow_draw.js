@@ -1,28 +1,23 @@
 // How one thing to do looks on a phone, and the sketch of the rim with the player at the bottom.
 
+import { element } from "/static/element.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const HANDS = { L: "left hand", R: "right hand", LR: "both hands" };
 const ME_MM = 170;
 const LABEL_MM = 210; // height of the letters of a place
 
-export function make(name, className, words = "") {
-  const node = document.createElement(name);
-  node.className = className;
-  node.textContent = words;
-  return node;
-}
-
 // `large` for what is done now, with its count; else for what comes, with where it starts.
 export function step_rows(step, large) {
-  const node = make("div", "step");
-  for (const words of step.asides) node.append(make("p", "aside", words));
-  const line = make("p", "line");
+  const node = element("div", { class: "step" });
+  for (const words of step.asides) node.append(element("p", { class: "aside" }, words));
+  const line = element("p", { class: "line" });
   for (const tag of step.tags) {
-    const shown = make("span", tag.colour ? "pitch" : "spot", tag.label);
+    const shown = element("span", { class: tag.colour ? "pitch" : "spot" }, tag.label);
     if (tag.colour) shown.style.setProperty("--own", tag.colour);
     line.append(shown);
   }
-  line.append(make("span", "words", step.words));
+  line.append(element("span", { class: "words" }, step.words));
   node.append(line);
   if (large && step.counted) node.append(counted(step));
   node.append(...small(step, large));
@@ -30,8 +25,8 @@ export function step_rows(step, large) {
 }
 
 function counted(step) {
-  const node = make("p", "count figures");
-  node.append(make("b", "", "1"), make("small", "", ` of ${step.counts_s.length}${step.counted === "strokes" ? " strokes" : ""}`));
+  const node = element("p", { class: "count figures" });
+  node.append(element("b", {}, "1"), element("small", {}, ` of ${step.counts_s.length}${step.counted === "strokes" ? " strokes" : ""}`));
   return node;
 }
 
@@ -41,11 +36,11 @@ function* small(step, large) {
   if (!large && !step.bar) where.length = 0;
   if (!large && step.counted === "times") where.push(`${step.counts_s.length}×`);
   const hand = HANDS[step.hand];
-  if (hand || where.length) yield make("p", "hand", [...where, hand].filter(Boolean).join(" · "));
+  if (hand || where.length) yield element("p", { class: "hand" }, [...where, hand].filter(Boolean).join(" · "));
   const tool = step.tool ? tool_words(step.tool, large) : "";
-  if (tool) yield make("p", "tool", tool);
-  if (large && step.tool?.back_to) yield make("p", "tool quiet", `then back to ${step.tool.back_to}`);
-  if (!large && step.hurried) yield make("p", "hurried", `! little time: ${step.slack_s.toFixed(1)} s to spare`);
+  if (tool) yield element("p", { class: "tool" }, tool);
+  if (large && step.tool?.back_to) yield element("p", { class: "tool quiet" }, `then back to ${step.tool.back_to}`);
+  if (!large && step.hurried) yield element("p", { class: "hurried" }, `! little time: ${step.slack_s.toFixed(1)} s to spare`);
 }
 
 function tool_words(tool, large) {

@@ -1,11 +1,11 @@
 // One row for each player and each flag of the leader's page.
 
-import { make } from "/static/follow_draw.js";
+import { element } from "/static/element.js";
 
 const QUIET_MS = 7000;
 
 function button(words, act, name, deed) {
-  const node = make("button", "", words);
+  const node = element("button", {}, words);
   node.type = "button";
   node.dataset.act = act;
   node.setAttribute("aria-label", name);
@@ -14,7 +14,7 @@ function button(words, act, name, deed) {
 }
 
 function person(player) {
-  const node = make("span", "person", player?.sign ?? "?");
+  const node = element("span", { class: "person" }, player?.sign ?? "?");
   node.setAttribute("aria-hidden", "true");
   if (player) {
     node.style.setProperty("--own", player.colour);
@@ -24,10 +24,10 @@ function person(player) {
 }
 
 export function player_row(player, server_ms, asks) {
-  const node = make("li", "");
-  const who = make("div", "");
-  who.append(make("b", "", player.name), make("p", "quiet figures", linked(player, server_ms)));
-  const acts = make("div", "acts");
+  const node = element("li");
+  const who = element("div");
+  who.append(element("b", {}, player.name), element("p", { class: "quiet figures" }, linked(player, server_ms)));
+  const acts = element("div", { class: "acts" });
   const { id, name } = player;
   if (player.shown) acts.append(button("show", `show ${id}`, `Show ${name}'s link`, () => asks.show(player)));
   acts.append(button(player.made_at ? "make anew" : "make link", `make ${id}`, `Make a new link for ${name}`, () => asks.make(id)));
@@ -52,25 +52,25 @@ function offset_words(offset_ms) {
 }
 
 export function flag_row(flag, player, asks) {
-  const node = make("li", flag.done_at ? "done" : "");
-  const said = make("div", "");
+  const node = element("li", { class: flag.done_at ? "done" : "" });
+  const said = element("div");
   const bar = flag.bar ? `Bar ${[flag.bar, flag.pass_].filter(Boolean).join(" ")}: ` : "";
   const name = player?.name ?? flag.player;
-  said.append(make("p", "", `${bar}${flag.what}${flag.measured_s === null ? "" : `, takes ${flag.measured_s.toFixed(1)} s`}`));
-  if (flag.time && !flag.done_at) said.append(make("p", "", `Measured: ${flag.time}`));
-  said.append(make("p", "quiet", [name, flag.figure && `figure ${flag.figure}`, flag.done_at ? "done" : "open", flag.answer].filter(Boolean).join(" · ")));
+  said.append(element("p", {}, `${bar}${flag.what}${flag.measured_s === null ? "" : `, takes ${flag.measured_s.toFixed(1)} s`}`));
+  if (flag.time && !flag.done_at) said.append(element("p", {}, `Measured: ${flag.time}`));
+  said.append(element("p", { class: "quiet" }, [name, flag.figure && `figure ${flag.figure}`, flag.done_at ? "done" : "open", flag.answer].filter(Boolean).join(" · ")));
   node.append(person(player), said, flag_acts(flag, name, asks));
   return node;
 }
 
 function flag_acts(flag, name, asks) {
-  const acts = make("div", "acts");
+  const acts = element("div", { class: "acts" });
   const about = `${name}'s flag at bar ${flag.bar}`;
   if (flag.done_at) {
     acts.append(button("open again", `done ${flag.id}`, `Open again: ${about}`, () => asks.answer(flag.id, false, flag.answer)));
     return acts;
   }
-  const answer = make("input", "answer");
+  const answer = element("input", { class: "answer" });
   Object.assign(answer, { type: "text", maxLength: 400, placeholder: "what was done" });
   answer.dataset.act = `answer ${flag.id}`;
   answer.setAttribute("aria-label", `What was done about ${about}`);
@@ -81,7 +81,7 @@ function flag_acts(flag, name, asks) {
 }
 
 function inside(flag, about) {
-  const link = make("a", "button", "pin it otherwise");
+  const link = element("a", { class: "button" }, "pin it otherwise");
   link.href = `/?${new URLSearchParams({ casting: flag.casting, figure: flag.figure })}`;
   link.setAttribute("aria-label", `See the figure inside the piano and pin it otherwise: ${about}`);
   return link;

@@ -1,9 +1,9 @@
 // The leader's page: draws the clock by itself, and asks the server for every change.
 
-import { own_ms, seconds } from "/static/clock.js";
-import { Line } from "/static/line.js";
-import { bar_at } from "/static/now.js";
-import { flag_row, player_row } from "/static/rehearse_rows.js";
+import { own_ms, seconds } from "/static/rehearsing/clock.js";
+import { Line } from "/static/rehearsing/line.js";
+import { bar_at } from "/static/rehearsing/now.js";
+import { flag_row, player_row } from "/static/rehearsing/rehearse_rows.js";
 
 const SPEEDS = [0.25, 0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.25, 1.5, 2];
 const part = (id) => document.getElementById(id);

@@ -1,6 +1,6 @@
 // A line to the server that comes back by itself, and knows how far the server's time is ahead of ours.
 
-import { best, own_ms, sample } from "/static/clock.js";
+import { best, own_ms, sample } from "/static/rehearsing/clock.js";
 
 const PAUSES_MS = [100, 200, 400, 800, 1000];
 const OPENS_WITHIN_MS = 2500; // a network that is gone often says nothing for minutes

@@ -1,8 +1,8 @@
 // What a player flags: kept on the phone until the server has it, each with an id so that it is kept once.
 
-import { own_ms } from "/static/clock.js";
-import { at, bar_at } from "/static/now.js";
-import { make } from "/static/follow_draw.js";
+import { own_ms } from "/static/rehearsing/clock.js";
+import { at, bar_at } from "/static/rehearsing/now.js";
+import { element } from "/static/element.js";
 
 const LONGEST_S = 600;
 const part = (id) => document.getElementById(id);
@@ -122,20 +122,20 @@ export class Flags {
 }
 
 function choice(step, number) {
-  const label = make("label", "");
-  const input = make("input", "");
+  const label = element("label");
+  const input = element("input");
   Object.assign(input, { type: "radio", name: "which", value: String(number), checked: number === 0 });
   const what = [...step.tags.map((tag) => tag.label), step.words].join(" ");
-  label.append(input, make("span", "", `to ${what}, bar ${[step.bar, step.pass_].filter(Boolean).join(" ")}`));
+  label.append(input, element("span", {}, `to ${what}, bar ${[step.bar, step.pass_].filter(Boolean).join(" ")}`));
   return label;
 }
 
 function note(one, state) {
-  const node = make("li", state);
+  const node = element("li", { class: state });
   const bar = one.bar ? `Bar ${[one.bar, one.pass_].filter(Boolean).join(" ")}: ` : "";
   const measured = one.measured_s ? `, ${one.measured_s.toFixed(1)} s` : "";
   const end = state === "waiting" ? " (waits for the network)" : state === "done" ? " (done)" : "";
-  node.append(make("span", "", `${bar}${one.what}${measured}${end}`));
-  if (one.answer) node.append(make("p", "quiet", one.answer));
+  node.append(element("span", {}, `${bar}${one.what}${measured}${end}`));
+  if (one.answer) node.append(element("p", { class: "quiet" }, one.answer));
   return node;
 }

@@ -1,10 +1,10 @@
 // A player's phone. Everything it draws follows from the part, which came once, and the second of the piece.
 
-import { own_ms, seconds } from "/static/clock.js";
-import { Line } from "/static/line.js";
-import { at, bar_at, count } from "/static/now.js";
-import { Flags } from "/static/flags.js";
-import { rim, step_rows } from "/static/follow_draw.js";
+import { own_ms, seconds } from "/static/rehearsing/clock.js";
+import { Line } from "/static/rehearsing/line.js";
+import { at, bar_at, count } from "/static/rehearsing/now.js";
+import { Flags } from "/static/rehearsing/flags.js";
+import { rim, step_rows } from "/static/rehearsing/follow_draw.js";
 
 const SOON_S = 5;
 const root = document.documentElement;
