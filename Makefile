@@ -55,7 +55,7 @@ bench-quick: $(VENV)/.stamp
 	$(BIN)/python -m benchmarks --quick
 
 soak: $(VENV)/.stamp
-	$(BIN)/python -m pytest -m soak --hypothesis-profile=soak
+	$(BIN)/python -m pytest -m 'soak or random_cases' --hypothesis-profile=soak
 
 clean:
 	rm -rf build dist $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

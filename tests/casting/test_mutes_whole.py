@@ -15,6 +15,7 @@ from rimside.casting.result import Casting
 from rimside.casting.tidy import tidied
 from rimside.casting.verify import verify
 from rimside.score.model import Figure, Mute, Technique
+from tests.amounts import seeds
 from tests.casting.judging import world
 from tests.casting.solving import level, question, solved
 from tests.casting.worlds import World, figure, toy_piano, toy_players
@@ -115,7 +116,7 @@ def correct(where: World, problem: Problem, assignment: dict[int, Choice]) -> bo
     return not [b for b in verify(whole, where.piano, where.players, where.kit) if b.rule.startswith("H")]
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", seeds(6, 12))
 def test_coverage_is_the_best_of_all_ways(seed: int) -> None:
     """As many figures are cast as trying everything casts, and the bound says so."""
     where = random_world(seed)

@@ -19,6 +19,7 @@ from rimside.casting.rules import MODEL_RULES
 from rimside.casting.search import Search
 from rimside.casting.solve import Status, solve
 from rimside.score.model import Technique
+from tests.amounts import few_or_many, random_cases
 from tests.casting.judging import world
 from tests.casting.solving import question
 from tests.casting.strategies import small_worlds
@@ -136,7 +137,11 @@ def test_level_6_counts_ms_between_most_and_least() -> None:
 # The model against the count.
 
 DERANDOMIZED = settings(
-    max_examples=50, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow], database=None
+    max_examples=few_or_many(25, 250),
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+    database=None,
 )
 
 
@@ -177,6 +182,7 @@ def pin(draft: Draft, index: int, choice: Choice | None) -> None:
 
 @given(small_worlds(3, 9), st.integers(0, 1000))
 @DERANDOMIZED
+@random_cases
 def test_a_model_of_the_whole_costs_what_is_counted(where: World, seed: int) -> None:
     """All figures free and pinned to a casting: each level's least value is the level counted."""
     problem = question(where)
@@ -188,6 +194,7 @@ def test_a_model_of_the_whole_costs_what_is_counted(where: World, seed: int) -> 
 
 @given(small_worlds(4, 9), st.integers(0, 1000))
 @DERANDOMIZED
+@random_cases
 def test_a_model_of_a_part_costs_what_the_part_adds(where: World, seed: int) -> None:
     """Half of the figures free, the rest decided: levels 1 to 3 are the part's own, levels 4 to 6 the whole's."""
     problem = question(where)
@@ -208,6 +215,7 @@ def test_a_model_of_a_part_costs_what_the_part_adds(where: World, seed: int) -> 
 
 @given(small_worlds(4, 9), st.integers(0, 1000))
 @DERANDOMIZED
+@random_cases
 def test_a_part_made_better_makes_the_whole_better_by_as_much(where: World, seed: int) -> None:
     """Levels 1 to 3 of the whole less those of the part do not depend on how the part is chosen."""
     problem = question(where)

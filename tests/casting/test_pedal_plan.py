@@ -24,6 +24,7 @@ from rimside.kit import PERMISSIONS, Kit, Stock, Times
 from rimside.piano.model import Permissions, Piano
 from rimside.pitch import Key
 from rimside.score.model import Figure, Pedal, PedalSpan, Technique
+from tests.amounts import few_or_many, random_cases
 from tests.casting.worlds import LAST_DAMPED, TOY_STOCK, figure, toy_kit, toy_piano
 
 TWO_PEDALS = frozenset({Pedal.DAMPER, Pedal.UNA_CORDA})
@@ -153,7 +154,8 @@ def best_by_trying(figures: tuple[Figure, ...], piano: Piano) -> tuple[int, int]
     return min(answers)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@random_cases
+@settings(max_examples=few_or_many(20, 400), deadline=None, suppress_health_check=list(HealthCheck))
 @given(small_figures(), st.sampled_from([frozenset(Pedal), TWO_PEDALS]))
 def test_no_plan_takes_fewer_actions(figures: tuple[Figure, ...], pedals: frozenset[Pedal]) -> None:
     """The model's weight left out and number of actions are those of trying every state at every moment."""

@@ -31,6 +31,7 @@ from rimside.errors import BadInput
 from rimside.kit import Stock
 from rimside.piano.dampers import usable_pedals
 from rimside.score.model import Figure, Technique
+from tests.amounts import few_or_many, random_cases
 from tests.casting.judging import world
 from tests.casting.solving import question
 from tests.casting.strategies import small_worlds
@@ -366,10 +367,11 @@ def pinned_worlds(draw: st.DrawFn) -> tuple[World, tuple[Pin, ...]]:
 
 # Authority: casting/verify.py for the rules, the casting's own rows for the pins.
 @pytest.mark.filterwarnings("ignore:Generating overly large repr")
+@random_cases
 @given(pinned_worlds())
-@settings(RANDOM, max_examples=60)
+@settings(RANDOM, max_examples=few_or_many(30, 300))
 def test_random_pins_are_honoured(case: tuple[World, tuple[Pin, ...]]) -> None:
-    """60 random questions with pins: the judge finds nothing, every cast figure is as pinned, every reason is given."""
+    """Random questions with pins: the judge finds nothing, every cast figure is as pinned, every reason is given."""
     where, pins = case
     casting = cast(where, *pins)
     assert all_honoured(casting, pins)

@@ -18,6 +18,7 @@ from rimside.casting.result import Casting
 from rimside.casting.search import Search
 from rimside.casting.standing import hands_from, standing_from
 from rimside.casting.verify import verify
+from tests.amounts import few_or_many, random_cases
 from tests.casting.judging import world
 from tests.casting.solving import question
 from tests.casting.strategies import small_worlds
@@ -166,10 +167,11 @@ def changes(draw: st.DrawFn) -> tuple[World, tuple[Pin, ...], tuple[Pin, ...]]:
 # Authority: casting/verify.py for the rules, the casting's own rows for pins and for what was kept, and the whole
 # question decided at once for the bound.
 @pytest.mark.filterwarnings("ignore:Generating overly large repr")
+@random_cases
 @given(changes())
-@settings(RANDOM, max_examples=60)
+@settings(RANDOM, max_examples=few_or_many(30, 300))
 def test_random_changes_of_pins(case: tuple[World, tuple[Pin, ...], tuple[Pin, ...]]) -> None:
-    """60 random questions: no rule broken, pins honoured, the rest kept to the hand, coverage within its true bound."""
+    """Random questions: no rule broken, pins honoured, the rest kept to the hand, coverage within its true bound."""
     where, old, new = case
     before = first(where, *old)
     now = again(where, before, *new)

@@ -20,6 +20,7 @@ from rimside.piano.access import open_windows
 from rimside.piano.model import Piano, Point, Strut
 from rimside.pitch import Key
 from rimside.score.model import Figure, Technique
+from tests.amounts import few_or_many, random_cases
 from tests.casting.judging import BASS, BASS_2, broken, cast, judged, listed, some_casting, world
 from tests.casting.strategies import small_worlds
 from tests.casting.worlds import (
@@ -145,7 +146,8 @@ def test_nothing_to_play_costs_nothing() -> None:
 # Random music.
 
 
-@RANDOM
+@random_cases
+@settings(RANDOM, max_examples=few_or_many(15, 200))
 @given(small_worlds(), st.integers(0, 1000))
 def test_a_casting_reads_back_to_the_same_verdict(where: World, seed: int) -> None:
     """A correct casting is still correct, and worth the same, after it has been a file."""

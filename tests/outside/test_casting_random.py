@@ -31,17 +31,17 @@ def passes_the_judge(where: World, depth: int) -> None:
 
 # Authority: casting/verify.py, written apart from the solver and its rules.
 @given(small_worlds())
-@settings(RANDOM, max_examples=100)
+@settings(RANDOM, max_examples=50)
 def test_castings_made_for_coverage_pass_the_judge(where: World) -> None:
-    """100 questions of 3 to 14 figures, 2 to 5 players and small kits, cast for coverage alone: no breach."""
+    """50 questions of 3 to 14 figures, 2 to 5 players and small kits, cast for coverage alone: no breach."""
     passes_the_judge(where, 1)
 
 
 # Authority: casting/verify.py, written apart from the solver and its rules.
 @given(small_worlds(), st.sampled_from([2, 3, 6]))
-@settings(RANDOM, max_examples=25)
+@settings(RANDOM, max_examples=10)
 def test_castings_made_for_the_lower_levels_pass_the_judge(where: World, depth: int) -> None:
-    """25 more, made better at two, three or all six levels: no breach."""
+    """10 more, made better at two, three or all six levels: no breach."""
     passes_the_judge(where, depth)
 
 

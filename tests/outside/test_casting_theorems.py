@@ -24,6 +24,7 @@ from rimside.kit import Kit, Stock
 from rimside.people import Player
 from rimside.piano.model import Piano
 from rimside.score.model import Figure, Technique, Touch
+from tests.amounts import seeds
 from tests.casting.solving import level, question, solved
 from tests.casting.worlds import World, figure, held, toy_kit, toy_piano, toy_player, toy_players, toy_times
 
@@ -200,7 +201,7 @@ def _choices(problem: Problem, number: int) -> list[Choice | None]:
 
 
 # Authority: exhaustive search, judged by casting/verify.py.
-@pytest.mark.parametrize("seed", [*range(4), *(pytest.param(seed, marks=pytest.mark.soak) for seed in range(4, 8))])
+@pytest.mark.parametrize("seed", seeds(2, 8))
 def test_small_castings_are_the_best_of_all(seed: int) -> None:
     """No casting of a small world is better in the order of the levels than the one found; the bounds hold too."""
     world = small_world(seed)

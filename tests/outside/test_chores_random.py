@@ -10,12 +10,14 @@ import pytest
 from rimside.casting.result import CastChore, Casting
 from rimside.pitch import Key
 from rimside.score.model import Figure, Mute, Technique
+from tests.amounts import seeds
 from tests.casting.judging import world
 from tests.casting.solving import solved
 from tests.casting.worlds import figure, toy_players
 
 PLUCK, BOW = Technique.FINGER_PLUCK, Technique.LINE_BOW
 PIECES = 15
+"""All of them in the long runs."""
 
 
 def piece(seed: int) -> list[Figure]:
@@ -42,7 +44,7 @@ def of_key(casting: Casting, key: int) -> list[CastChore]:
 
 
 # Authority: casting/verify.py, written apart from the solver (`solved` asks it); the counts are made here by hand.
-@pytest.mark.parametrize("seed", range(PIECES))
+@pytest.mark.parametrize("seed", seeds(7, PIECES))
 def test_mutes_come_and_go_with_what_is_played(seed: int) -> None:
     """Lays and lifts take turns from a lay to a lift, one pair for each muted stretch of what is really played."""
     whole = solved(world(*piece(seed), players=toy_players(3)), seconds=1.0, depth=3)

@@ -155,17 +155,17 @@ def mends_hold(where: World) -> None:
 
 # Authority: casting/verify.py, written apart from the solver and its rules; every way to play the figure is tried.
 @given(small_worlds(most=9))
-@settings(RANDOM, max_examples=40)
+@settings(RANDOM, max_examples=20)
 def test_reasons_are_what_the_judge_finds_by_trying(where: World) -> None:
-    """40 questions: uncast figures cannot be cast; competitors and rules are enough, needed and fewest."""
+    """20 questions: uncast figures cannot be cast; competitors and rules are enough, needed and fewest."""
     reasons_hold(where)
 
 
 # Authority: casting/verify.py, written apart from the solver and its rules.
 @given(small_worlds())
-@settings(RANDOM, max_examples=25)
+@settings(RANDOM, max_examples=10)
 def test_mends_mend(where: World) -> None:
-    """25 questions: with each mend the figure is cast beside all others, and the judge finds no breach."""
+    """10 questions: with each mend the figure is cast beside all others, and the judge finds no breach."""
     mends_hold(where)
 
 

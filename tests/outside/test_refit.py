@@ -22,6 +22,7 @@ from rimside.casting.result import Casting
 from rimside.casting.verify import verify
 from rimside.piano.model import Piano
 from rimside.score.model import Figure, Technique
+from tests.amounts import seeds
 from tests.casting.judging import world
 from tests.casting.solving import question
 from tests.casting.worlds import TOY_STOCK, World, figure, toy_kit, toy_piano, toy_places, toy_players
@@ -128,7 +129,7 @@ def refitted(where: World, old: Casting, seconds: float = 3.0) -> Casting:
 
 
 # Authority: exhaustion, judged by casting/verify.py; weights and places from docs/decisions/0003.
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", seeds(12, 24))
 def test_changes_are_the_least_of_all_correct_castings(seed: int) -> None:
     """Three figures on another piano, every second time with a new player, every third with other hammers."""
     rng = Random(seed)
@@ -144,7 +145,7 @@ def test_changes_are_the_least_of_all_correct_castings(seed: int) -> None:
 
 
 # Authority: as above.
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", seeds(2, 4))
 def test_an_absence_on_the_same_piano_costs_the_least(seed: int) -> None:
     """Three figures without one of three players, same piano."""
     rng = Random(100 + seed)

@@ -15,6 +15,7 @@ from rimside.pitch import Key
 from rimside.score.figures import LIMITS
 from rimside.score.model import Technique
 from rimside.score.weaving import Deal, Pace, deal, keeps, worth
+from tests.amounts import few_or_many, random_cases
 
 Line = list[tuple[float, frozenset[Key | None]]]
 HAMMERS = Pace(hand_hz=6.0)
@@ -115,10 +116,11 @@ def test_chords_of_both_hands_count_for_both() -> None:
     assert deal([(number / 7, chord) for number in range(6)], pace) == (0, 1, 0, 1, 0, 1)
 
 
+@random_cases
 def test_long_random_lines_keep_their_limits() -> None:
-    """Eight lines of 60 to 240 strokes: each stroke is dealt and each part can be played."""
+    """Lines of 60 to 240 strokes: each stroke is dealt and each part can be played."""
     chance = random.Random(11)
-    for _ in range(8):
+    for _ in range(few_or_many(4, 40)):
         count = chance.randint(60, 240)
         moments = sorted(chance.sample(range(4 * count), count))
         strokes: Line = [(at / 40, frozenset({Key(chance.randint(40, 58))})) for at in moments]
