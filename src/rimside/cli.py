@@ -89,7 +89,8 @@ def _interrupts() -> Iterator[list[int]]:
 
 def _later() -> threading.Timer:
     """A timer that sends this program's own thread the signal of Ctrl-C again: a real one, which ends a wait."""
-    timer = threading.Timer(ASK_AGAIN_S, signal.pthread_kill, (threading.main_thread().ident, signal.SIGINT))
+    main_thread = threading.get_ident()
+    timer = threading.Timer(ASK_AGAIN_S, lambda: signal.pthread_kill(main_thread, signal.SIGINT))
     timer.daemon = True
     return timer
 

@@ -130,16 +130,7 @@ def _told(trial: Trial) -> Mapping[str, object]:
         "lost": [
             {"figure": row.figure, "reason": row.reason, "mends": [m.text for m in row.mends]} for row in trial.lost
         ],
-        "levels": [
-            {
-                "words": levels.words(level),
-                "before": levels.shown(level, was),
-                "after": levels.shown(level, now),
-                "better": now < was,
-            }
-            for level, was, now in trial.levels
-            if now != was
-        ],
+        "levels": levels.changed(trial.levels, levels.words, levels.shown),
         "breaches": [breach.message for breach in trial.breaches],
     }
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+
 from rimside.casting.result import bare_level
 from rimside.paper.wording import IN_MILLISECONDS
 
@@ -21,3 +23,15 @@ def words(level: str) -> str:
 def shown(level: str, value: int) -> str:
     """A value of a level: spans of time in s, all else plain."""
     return f"{value / 1000.0:.1f}" if bare_level(level) in IN_MILLISECONDS else f"{value}"
+
+
+def changed(
+    rows: Iterable[tuple[str, int, int]], words: Callable[[str], str], shown: Callable[[str, int], object]
+) -> list[dict[str, object]]:
+    """The levels whose value is another one afterwards, in the words and values of a page; whether it gets better."""
+    return [
+        {"words": words(bare), "before": shown(bare, before), "after": shown(bare, after), "better": after < before}
+        for level, before, after in rows
+        if before != after
+        for bare in (bare_level(level),)
+    ]

@@ -1,4 +1,4 @@
-"""The pages that are read: parts, reasons and papers. Each calls one function that is tested without a server."""
+"""The pages of parts: everybody's side by side, and one player's whole part."""
 
 from __future__ import annotations
 

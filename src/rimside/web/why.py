@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rimside.casting.judge.plan import Task, reach_need_mm, tasks_of
 from rimside.casting.question import ANOTHER
-from rimside.casting.result import Mend, Uncast, bare_level
+from rimside.casting.result import Mend, Uncast
 from rimside.casting.rules import h11_permission
 from rimside.casting.verify import RULES
 from rimside.cautions import CAUTIONS
@@ -22,6 +22,7 @@ from rimside.paper.running import amount
 from rimside.paper.wording import LEVELS, beat, clock, how, pass_at, tags
 from rimside.score.model import Figure, NotUnderstood
 from rimside.web import parts
+from rimside.web.levels import changed
 from rimside.web.parts import Head, Step, Tag
 
 LEAN_WORTH_S = 4.0
@@ -292,15 +293,7 @@ def _long_lean(task: Task) -> bool:
 
 def levels(rows: Iterable[tuple[str, int, int]]) -> list[dict[str, object]]:
     """The levels that a mend changes, in words, each with whether it gets better."""
-    return [
-        {
-            "words": LEVELS.get(bare, bare), "before": amount(bare, before), "after": amount(bare, after),
-            "better": after < before,
-        }
-        for name, before, after in rows
-        if before != after
-        for bare in (bare_level(name),)
-    ]  # fmt: skip
+    return changed(rows, lambda bare: LEVELS.get(bare, bare), amount)
 
 
 def afterwards(production: Production, kind: str) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""What is done from the page of reasons: a mend tried and kept, a caution read."""
+"""The page of what stands in the way, and what is done from it: a mend tried and kept, a caution read."""
 
 from __future__ import annotations
 
