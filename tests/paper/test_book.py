@@ -41,6 +41,14 @@ def test_a_character_without_a_glyph_is_printed_as_its_code_and_named_on_the_cov
     assert "no face" in texts[0]
 
 
+def test_a_full_cover_is_one_page() -> None:
+    """Whatever stands in the notes takes room from the drawing: the plan sheet follows the cover at once."""
+    book = replace(fixture.book(), notes=tuple(f"Hall {number} has its own note." for number in range(14)))
+    cover, plan = pages(book)[:2]
+    assert "Hall 13 has its own note." in cover
+    assert "Plan of the piano" in plan
+
+
 def test_every_sheet_says_its_labels_and_where_values_are_from() -> None:
     """Cover, plan, running order, kit list and every card name the scheme and tell measured from estimated."""
     for number, text in enumerate(pages(fixture.book(LabelScheme.HELMHOLTZ))):
